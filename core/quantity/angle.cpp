@@ -1,0 +1,12 @@
+#include "core/quantity/angle.hpp"
+
+#include <cmath>
+
+namespace phasewright::quantity {
+
+double wrapped_deg(double angle_deg) {
+    double const turned = std::remainder(angle_deg, 360.0);
+    return turned <= -180.0 ? turned + 360.0 : turned;
+}
+
+}  // namespace phasewright::quantity
