@@ -1,0 +1,3 @@
+#include "app/commands/diagnose_command.hpp"
+
+namespace phasewright::commands {}
