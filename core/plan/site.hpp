@@ -38,8 +38,9 @@ struct CurrentTransformer {
 // How the point's meter is reached on a Modbus TCP host.
 struct BusAddress {
     std::string host;
-    int port = 502;
+    int port = 502;  // 0: chosen when it starts, and not known yet
     int unit = 1;
+    std::string gateway;  // id of the gateway that host and port belong to; empty for a meter with its own
 };
 
 struct MeteringPoint {
@@ -47,11 +48,14 @@ struct MeteringPoint {
     std::string name;   // for people: "Tenant 3"
     std::string panel;  // id of a panel
     std::string way;    // the breaker's place, as written on the panel schedule
+    std::string purpose;  // what the metered circuit does, for people
     Service service = Service::four_wire_wye;
     ModelOptions model_options;
     std::optional<LoadKind> load_kind;
     std::optional<Flow> flow;
     std::optional<double> breaker_a;
+    std::optional<double> usual_a;     // current per phase expected on an ordinary day
+    int cables_per_phase = 1;
     std::optional<Sequence> rotation;  // at the source
     CurrentTransformer ct;
     std::string meter_profile;  // name of a file in profiles/, or "sunspec"
@@ -63,6 +67,14 @@ struct Panel {
     std::string id;
     std::string name;
     Nominal nominal;
+};
+
+// A host that answers for several meters, each with its own unit id.
+struct Gateway {
+    std::string id;
+    std::string name;
+    std::string host;
+    int port = 502;
 };
 
 // The letters that the region paints on its conductors, and the marks on its CTs.
@@ -80,6 +92,7 @@ struct Site {
     Region region;
     bool first_commissioning = true;  // false: the meters are in service, other mistakes are usual
     std::vector<Panel> panels;
+    std::vector<Gateway> gateways;
     std::vector<MeteringPoint> points;
 };
 
