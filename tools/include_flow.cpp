@@ -125,10 +125,11 @@ bool starts_with_any(std::string_view path, Table const& table) {
     return std::ranges::any_of(table, [&](std::string_view start) { return path.starts_with(start); });
 }
 
-std::string joined(std::set<std::string_view> const& words) {
+template <class Words>
+std::string joined(Words const& words, std::string_view between) {
     std::string all;
     for (auto const word : words) {
-        all += all.empty() ? "" : ", ";
+        all += all.empty() ? std::string_view{} : between;
         all += word;
     }
     return all.empty() ? "nothing" : all;
@@ -155,7 +156,7 @@ Sentence against_the_flow(std::string_view path, std::string_view included) {
     }
     auto const allowed = all_used_by(from);
     if (allowed.contains(to)) return std::nullopt;
-    return std::string(from) + " may not use " + std::string(to) + "; it may use " + joined(allowed);
+    return std::string(from) + " may not use " + std::string(to) + "; it may use " + joined(allowed, ", ");
 }
 
 Sentence wrong_own_include(Include const& include, std::set<std::string_view> const& known) {
@@ -208,11 +209,11 @@ Sentence through_the_wall(std::string_view start, Wall const& wall, Graph const&
         auto const file = open.front();
         open.pop_front();
         if (folder_of(file) == wall.to) {
-            std::string chain(file);
+            std::deque<std::string_view> steps{file};
             for (auto step = reached_from[file]; !step.empty(); step = reached_from[step]) {
-                chain = std::string(step) + " -> " + chain;
+                steps.push_front(step);
             }
-            return std::string(wall.from) + " must not reach " + std::string(wall.to) + ": " + chain;
+            return std::string(wall.from) + " must not reach " + std::string(wall.to) + ": " + joined(steps, " -> ");
         }
         auto const edges = graph.find(file);
         if (edges == graph.end()) continue;
