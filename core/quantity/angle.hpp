@@ -1,6 +1,7 @@
 // Angles as the meter shows them (degrees) and as formulas use them (radians), kept apart by type.
 // Every angle of the project is wrapped to (-180, 180]; a lag (voltage ahead of current) is positive.
 #pragma once
+#include <compare>
 #include <numbers>
 
 namespace phasewright::quantity {

@@ -1,9 +1,10 @@
 // The one file that knows sqrt(3).
 #pragma once
+#include <numbers>
 
 namespace phasewright::quantity {
 
-inline constexpr double sqrt_of_3 = 1.7320508075688772935;
+inline constexpr double sqrt_of_3 = std::numbers::sqrt3;
 
 // Line voltage of a balanced wye from its phase voltage, and back.
 [[nodiscard]] constexpr double line_from_phase_v(double phase_v) { return phase_v * sqrt_of_3; }
