@@ -15,8 +15,8 @@ using Bytes = std::vector<std::byte>;
 using BytesView = std::span<std::byte const>;
 using Registers = std::vector<std::uint16_t>;
 
-[[nodiscard]] std::string to_hex(BytesView bytes);                     // "01 03 00 6B"
-[[nodiscard]] std::optional<Bytes> from_hex(std::string_view text);    // spaces between bytes are free; else empty
+[[nodiscard]] std::string to_hex(BytesView bytes);                   // "01 03 00 6B"
+[[nodiscard]] std::optional<Bytes> from_hex(std::string_view text);  // spaces between bytes are free
 
 void put_u8(Bytes& bytes, unsigned value);
 void put_u16(Bytes& bytes, unsigned value);  // high byte first

@@ -53,7 +53,8 @@ using Question = std::variant<ReadRegisters, WriteRegister, WriteRegisters, Read
 
 struct Written {};  // the device echoed the write that was asked for
 struct IdentificationObject {
-    std::uint8_t id = 0;  // 0 vendor, 1 product code, 2 revision, 3 vendor URL, 4 product, 5 model, 6 application name
+    // 0 vendor, 1 product code, 2 revision, 3 vendor URL, 4 product name, 5 model name, 6 application name
+    std::uint8_t id = 0;
     std::string text;
 };
 struct Identification {
@@ -77,7 +78,8 @@ using Answer = std::variant<Registers, Written, Identification>;
 [[nodiscard]] Bytes written_pdu(WriteRegister const& asked);
 [[nodiscard]] Bytes written_pdu(WriteRegisters const& asked);
 [[nodiscard]] std::expected<Bytes, ExceptionCode> identification_pdu(
-    ReadIdentification const& asked, std::vector<IdentificationObject> const& objects, std::uint8_t conformity = 0x81);
+    ReadIdentification const& asked, std::vector<IdentificationObject> const& objects,
+    std::uint8_t conformity = 0x81);
 [[nodiscard]] Bytes exception_pdu(std::uint8_t function, ExceptionCode code);
 
 }  // namespace phasewright::codec

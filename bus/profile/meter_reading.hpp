@@ -25,12 +25,12 @@ struct MeterReading {
 };
 
 // `planned` decides which elements the snapshot holds; without it the meter's own setting does.
-[[nodiscard]] std::expected<MeterReading, codec::Fault> read_meter(port::Line& line, std::uint8_t unit,
-                                                                   Profile const& profile,
-                                                                   std::optional<plan::Service> planned = std::nullopt);
+[[nodiscard]] std::expected<MeterReading, codec::Fault> read_meter(
+    port::Line& line, std::uint8_t unit, Profile const& profile,
+    std::optional<plan::Service> planned = std::nullopt);
 
 // Looks for a SunSpec meter on this unit and reads it; a device without one is a fault of kind not_offered.
-[[nodiscard]] std::expected<MeterReading, codec::Fault> find_sunspec(port::Line& line, std::uint8_t unit,
-                                                                     std::optional<plan::Service> planned = std::nullopt);
+[[nodiscard]] std::expected<MeterReading, codec::Fault> find_sunspec(
+    port::Line& line, std::uint8_t unit, std::optional<plan::Service> planned = std::nullopt);
 
 }  // namespace phasewright::profile

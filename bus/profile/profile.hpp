@@ -47,7 +47,10 @@ struct Field {
 };
 
 // The names under [measurements] in a profile are these, and the fields of readings::Snapshot.
-enum class Measure { v, v_ll, i, p, q, s, pf, v_angle, i_angle, thd_i, i_n, hz, p_total, q_total, s_total, pf_total };
+enum class Measure {
+    v, v_ll, i, p, q, s, pf, v_angle, i_angle, thd_i,  // lists
+    i_n, hz, p_total, q_total, s_total, pf_total,      // single numbers
+};
 [[nodiscard]] std::string_view name_of(Measure measure);
 [[nodiscard]] bool is_per_element(Measure measure);  // v_ll counts as such: one field a line voltage
 
@@ -57,7 +60,7 @@ struct ServiceShape {
     std::vector<int> elements;      // indices into the fields of v, i, p, q, ...
     std::vector<int> lines;         // indices into the fields of v_ll; may be empty
     std::vector<int> v_from_lines;  // when not empty, the elements' voltages are these line voltages
-    std::optional<std::int64_t> setting;  // what the service register holds when the meter is set to this service
+    std::optional<std::int64_t> setting;  // what the service register holds for this service
 };
 
 struct TextField {  // characters, two a register, high byte first; ends at the first NUL
@@ -86,7 +89,7 @@ struct Profile {
     readings::SignHabit pf_sign = readings::SignHabit::unknown;
     readings::SignHabit var_sign = readings::SignHabit::iec;
     unsigned longest_read = 125;  // registers in one question
-    unsigned bridge = 0;          // at most so many registers that nobody asked for may be read to join two runs
+    unsigned bridge = 0;          // up to so many registers between two runs may be read along to join them
 };
 
 // `where` names the text in faults: the file's path.

@@ -14,7 +14,7 @@
 
 namespace phasewright::profile {
 
-inline constexpr std::uint16_t sunspec_bases[] = {40000, 0, 50000};  // where the marker may stand, in this order
+inline constexpr std::uint16_t sunspec_bases[] = {40000, 0, 50000};  // where the marker may stand
 
 struct SunspecIdentity {
     std::string maker, model, options, version, serial;
@@ -41,7 +41,8 @@ struct SunspecMeter {
 // The whole device in holding registers: marker, model 1, the meter model, end mark. The snapshot has one,
 // two or three elements: phases A, B, C in order (a service with two elements V12, V32 gives PPV A-B, B-C
 // and currents A, C).
-[[nodiscard]] RegisterImage sunspec_image(int model, readings::Snapshot const& shown, SunspecIdentity const& identity,
-                                          SunspecScales const& scales = {}, std::uint16_t base = 40000);
+[[nodiscard]] RegisterImage sunspec_image(int model, readings::Snapshot const& shown,
+                                          SunspecIdentity const& identity, SunspecScales const& scales = {},
+                                          std::uint16_t base = 40000);
 
 }  // namespace phasewright::profile
