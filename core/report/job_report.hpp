@@ -58,7 +58,7 @@ enum class PointState { done, doubtful, wrong, not_yet };
 [[nodiscard]] std::vector<diagnosis::Move> repair_of(PointSheet const& sheet);
 
 struct Count {
-    PointState state;
+    PointState state = PointState::not_yet;
     int points = 0;
 };
 [[nodiscard]] std::vector<Count> counted(JobReport const& report);
