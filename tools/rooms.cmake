@@ -37,6 +37,8 @@ endif()
 
 add_library(phasewright_flags INTERFACE)
 target_include_directories(phasewright_flags INTERFACE ${CMAKE_SOURCE_DIR})
+# Where it is tested, an empty optional that is read and an index out of range end the program.
+target_compile_definitions(phasewright_flags INTERFACE $<$<CONFIG:Debug>:_GLIBCXX_ASSERTIONS>)
 # A designated initialiser may leave the rest to the defaults that stand in the struct.
 # No fused multiply-add: the same job must give the same evidence on every compiler.
 target_compile_options(phasewright_flags INTERFACE
