@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 
+#include "core/quantity/angle.hpp"
 #include "core/quantity/text.hpp"
 #include "core/report/wording.hpp"
 
@@ -305,6 +306,13 @@ std::vector<ElementNames> element_names(PointSheet const& sheet, plan::Region co
         names.push_back(name);
     }
     return names;
+}
+
+std::optional<double> lag_of(diagnosis::ElementValues const& element) {
+    if (element.lag_deg) return std::isfinite(*element.lag_deg) ? element.lag_deg : std::nullopt;
+    if (!element.p || !element.q || (*element.p == 0.0 && *element.q == 0.0)) return std::nullopt;
+    double const lag = quantity::to_degrees({std::atan2(*element.q, *element.p)}).value;
+    return std::isfinite(lag) ? std::optional{lag} : std::nullopt;
 }
 
 std::vector<std::string> standing_cautions() {

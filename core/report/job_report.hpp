@@ -19,6 +19,8 @@ struct PointSheet {
     std::optional<diagnosis::Verdict> verdict;
     std::vector<diagnosis::Finding> bus_findings;  // no answer, garbage, exception: the bus, not the wiring
     double reading_age_s = 0.0;
+    std::string meter_identity;      // as the meter itself says; empty when it says nothing
+    std::vector<std::string> notes;  // of the reading: what was derived or left out
 };
 
 struct JobReport {
@@ -77,6 +79,9 @@ struct ElementNames {
     std::string current;  // "L1"; "derived" where the meter makes it from the others
 };
 [[nodiscard]] std::vector<ElementNames> element_names(PointSheet const& sheet, plan::Region const& region);
+
+// V minus I in degrees: as given, or from P and Q where only they were read.
+[[nodiscard]] std::optional<double> lag_of(diagnosis::ElementValues const& element);
 
 // What must be kept in mind wherever somebody acts on this report.
 [[nodiscard]] std::vector<std::string> standing_cautions();

@@ -1,0 +1,32 @@
+// How likely are the volts a meter shows, if its taps land as a hypothesis says?
+// The supply is near nominal as a whole and nearly balanced (EN 50160 keeps it within 10 %), so a tap on the wrong
+// conductor is betrayed by size only where sizes differ (neutral, high leg, two taps on one phase); otherwise by the
+// angles, where the meter shows them. A lost tap rarely shows exactly zero: it floats to stray volts of any size.
+#pragma once
+#include <array>
+#include <complex>
+#include <optional>
+
+#include "core/diagnosis/landings.hpp"
+#include "core/diagnosis/observed.hpp"
+
+namespace phasewright::diagnosis {
+
+// What a tap landing predicts at nominal supply.
+struct TapView {
+    std::array<double, 3> relative_size{};             // |v_k| over the planned |v_k|
+    std::array<std::optional<double>, 3> angle_deg{};  // of v_k in the source's frame; empty: lost, or no volts
+    std::array<std::optional<double>, 3> line_size{};  // |v| between the pairs of ServiceModel::line_pairs, in volts
+    std::array<bool, 3> stray{};                       // the element's own tap is lost
+    std::optional<plan::Sequence> shown;               // the rotation that the meter would show
+    bool neutral_lost = false;
+};
+[[nodiscard]] TapView view_of(TapLanding const& tap, plan::ServiceModel const& model, plan::Nominal const& nominal,
+                              plan::Sequence at_source);
+
+// Natural logarithm of the density of the observed volts, line volts and angles (relative sizes and degrees).
+[[nodiscard]] double log_density_of_volts(TapView const& view, plan::ServiceModel const& model,
+                                          plan::Nominal const& nominal, Observed const& observed,
+                                          SupplyPriors const& priors);
+
+}  // namespace phasewright::diagnosis
