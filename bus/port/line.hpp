@@ -26,13 +26,16 @@ public:
 };
 
 // At most 125 registers; `function` is read_holding_registers or read_input_registers.
-[[nodiscard]] std::expected<codec::Registers, codec::Fault> read_registers(
-    Line& line, std::uint8_t unit, codec::Function function, std::uint16_t address, std::uint16_t count);
+[[nodiscard]] std::expected<codec::Registers, codec::Fault> read_registers(Line& line, std::uint8_t unit,
+                                                                           codec::Function function,
+                                                                           std::uint16_t address,
+                                                                           std::uint16_t count);
 
-[[nodiscard]] std::expected<void, codec::Fault> write_register(
-    Line& line, std::uint8_t unit, std::uint16_t address, std::uint16_t value);
-[[nodiscard]] std::expected<void, codec::Fault> write_registers(
-    Line& line, std::uint8_t unit, std::uint16_t address, codec::Registers const& values);
+[[nodiscard]] std::expected<void, codec::Fault> write_register(Line& line, std::uint8_t unit,
+                                                               std::uint16_t address, std::uint16_t value);
+[[nodiscard]] std::expected<void, codec::Fault> write_registers(Line& line, std::uint8_t unit,
+                                                                std::uint16_t address,
+                                                                codec::Registers const& values);
 
 // All objects of the category, asked for again while more follow.
 [[nodiscard]] std::expected<codec::Identification, codec::Fault> read_identification(
