@@ -28,12 +28,8 @@ struct Loaded {
     std::optional<double> p, q, s, pf;
 };
 
-// Below these the display's last digit decides the quotient.
-constexpr double least_vi_primary = 100.0;
-constexpr double least_vi_secondary = 2.0;
-
-std::vector<Loaded> loaded_elements(ReadingSet const& set, Snapshot const& snapshot) {
-    double const least = set.side == quantity::Side::primary ? least_vi_primary : least_vi_secondary;
+// `least`: below so many volt-amperes the display's last digit decides the quotient.
+std::vector<Loaded> loaded_elements(Snapshot const& snapshot, double least) {
     std::vector<Loaded> loaded;
     for (std::size_t k = 0; k < snapshot.v.size(); ++k) {
         auto const v = at(snapshot.v, k);
@@ -102,10 +98,7 @@ std::optional<Fault> secondary_amperes(ReadingSet const& set) {
     auto const factors = ratio_factors(set);
     for (std::size_t k = 0; k < set.snapshots.size(); ++k) {
         auto const& snapshot = set.snapshots[k];
-        // Secondary amperes are small: the threshold of primary readings would hide them.
-        auto secondary = set;
-        secondary.side = quantity::Side::secondary;
-        auto const loaded = loaded_elements(secondary, snapshot);
+        auto const loaded = loaded_elements(snapshot, 15.0);  // 65 mA at 230 V
         for (auto const factor : factors) {
             if (!carries_ratio(loaded, factor)) continue;
             return Fault{"the amperes are the secondary's, the power is the primary's", place(k, "i"),
@@ -158,7 +151,7 @@ std::optional<Fault> total_in_thousands(std::size_t k, std::string_view field, C
 std::optional<Fault> thousands(ReadingSet const& set) {
     for (std::size_t k = 0; k < set.snapshots.size(); ++k) {
         auto const& snapshot = set.snapshots[k];
-        auto const loaded = loaded_elements(set, snapshot);
+        auto const loaded = loaded_elements(snapshot, set.side == quantity::Side::primary ? 100.0 : 2.0);
         if (!loaded.empty() && is_in_thousands(set, snapshot, loaded)) {
             bool const watts = !snapshot.p.empty();
             return Fault{"the power is a thousandth of volts times amperes on every loaded element",
