@@ -201,6 +201,57 @@ std::vector<double> Table::numbers(std::string_view field, std::size_t count, Ra
     return {};
 }
 
+std::vector<long long> Table::wholes(std::string_view field, Range allowed) const {
+    auto const* const node = table_of(node_).get(field);
+    if (node == nullptr) return {};
+    auto const wanted = "a list of whole numbers, each " + as_allowed(allowed);
+    auto const* const list = node->as_array();
+    std::vector<long long> values;
+    if (list != nullptr) {
+        for (auto const& entry : *list) {
+            auto const* const value = entry.as_integer();
+            if (value == nullptr || !holds(allowed, static_cast<double>(value->get()))) {
+                quantity::Fault fault{.what = value != nullptr ? "a number of the list is out of range"
+                                                               : "an entry of the list is not a whole number",
+                                      .where = {},
+                                      .found = as_found(entry),
+                                      .allowed = wanted,
+                                      .remedy = {}};
+                keep_fault(*document_, entry.source(), joined_path(path_, field), std::move(fault));
+                return {};
+            }
+            values.push_back(value->get());
+        }
+    }
+    if (values.empty()) refuse(field, list == nullptr ? "the field is not a list" : "the list is empty", wanted);
+    return values;
+}
+
+std::vector<std::string> Table::texts(std::string_view field) const {
+    auto const* const node = table_of(node_).get(field);
+    if (node == nullptr) return {};
+    auto const* const list = node->as_array();
+    std::vector<std::string> values;
+    if (list != nullptr) {
+        for (auto const& entry : *list) {
+            if (auto const* const text = entry.as_string()) values.push_back(text->get());
+        }
+    }
+    if (list == nullptr || list->empty() || values.size() != list->size()) {
+        refuse(field, "the field is not a list of texts", "a list of texts in quotes");
+        return {};
+    }
+    return values;
+}
+
+std::optional<bool> Table::flag(std::string_view field) const {
+    auto const* const node = table_of(node_).get(field);
+    if (node == nullptr) return std::nullopt;
+    if (auto const* value = node->as_boolean()) return value->get();
+    refuse(field, "the field is neither true nor false", "true, false");
+    return std::nullopt;
+}
+
 std::optional<Table> Table::table(std::string_view field) const {
     auto const* const node = table_of(node_).get(field);
     if (node == nullptr) return std::nullopt;

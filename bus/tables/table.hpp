@@ -48,6 +48,10 @@ public:
     [[nodiscard]] double needed_number(std::string_view field, Range allowed = {}) const;
     // A list of exactly `count` numbers; empty when absent or refused.
     [[nodiscard]] std::vector<double> numbers(std::string_view field, std::size_t count, Range allowed = {}) const;
+    // Lists of any length; empty when absent or refused. An empty list is refused.
+    [[nodiscard]] std::vector<long long> wholes(std::string_view field, Range allowed = {}) const;
+    [[nodiscard]] std::vector<std::string> texts(std::string_view field) const;
+    [[nodiscard]] std::optional<bool> flag(std::string_view field) const;
     [[nodiscard]] std::optional<Table> table(std::string_view field) const;
     [[nodiscard]] std::vector<Table> tables(std::string_view field) const;  // a list of tables; absent: none
 
