@@ -170,8 +170,8 @@ std::optional<Fault> TcpLine::receive(Clock::time_point deadline) {
     auto result = assembler_.feed(codec::BytesView(buffer).first(count));
     for (auto& frame : result.frames)
         arrived_.push_back(std::move(frame));
-    // A whole frame before the broken one may be the answer; the assembler repeats its fault at the next
-    // byte.
+    lost_step_ = result.fault.has_value();
+    // A whole frame before the broken one may still be the answer.
     if (result.fault && arrived_.empty()) {
         drop();
         return result.fault;
@@ -231,6 +231,7 @@ std::expected<codec::Bytes, Fault> TcpLine::ask_once(std::uint8_t unit, codec::B
     if (auto const failed = send(codec::to_bytes(asked), deadline)) return std::unexpected(*failed);
     auto answer = wait_for(asked, deadline);
     fresh_ = false;
+    if (lost_step_) drop();
     return answer;
 }
 
