@@ -1,0 +1,390 @@
+#include "app/commands/reading_parts.hpp"
+
+#include <algorithm>
+#include <nlohmann/json.hpp>
+#include <utility>
+
+#include "core/quantity/text.hpp"
+#include "core/readings/check.hpp"
+
+namespace phasewright::commands {
+
+using nlohmann::json;
+
+std::vector<std::string> const& words_of_load_kinds() {
+    static std::vector<std::string> const words{"resistive",  "motor",      "electronic",
+                                                "mixed",      "generation", "capacitive"};
+    return words;
+}
+std::vector<std::string> const& words_of_sequences() {
+    static std::vector<std::string> const words{"abc", "acb"};
+    return words;
+}
+std::vector<std::string> const& words_of_conductors() {
+    static std::vector<std::string> const words{"a", "b", "c", "n"};
+    return words;
+}
+
+namespace {
+std::string place(std::string_view name, std::size_t k) {
+    return std::string{name} + "[" + std::to_string(k) + "]";
+}
+std::optional<double> ratio_number(json const& value) {
+    if (!value.is_number()) return std::nullopt;
+    auto const number = value.get<double>();
+    return number > 0.0 && number <= 1e6 ? std::optional{number} : std::nullopt;
+}
+std::optional<quantity::TransformerRatio> ratio_of(json const& pair) {
+    if (!pair.is_array() || pair.size() != 2) return std::nullopt;
+    auto const primary = ratio_number(pair[0]);
+    auto const secondary = ratio_number(pair[1]);
+    if (!primary || !secondary) return std::nullopt;
+    return quantity::TransformerRatio{*primary, *secondary};
+}
+}  // namespace
+
+// One pair for all, or one an element; one a current input is spread over the elements that use it.
+std::vector<quantity::TransformerRatio> read_ratios(FieldReader const& line, std::string_view name,
+                                                    plan::ServiceModel const& model) {
+    auto const* const list = line.array(name);
+    if (list == nullptr) return {};
+    if (auto const one = ratio_of(*list)) return {*one};
+    std::vector<quantity::TransformerRatio> ratios;
+    for (auto const& pair : *list)
+        if (auto const one = ratio_of(pair)) ratios.push_back(*one);
+    bool const all_read = ratios.size() == list->size();
+    if (all_read && ratios.size() == model.elements.size()) return ratios;
+    if (all_read && ratios.size() == model.current_inputs.size()) {
+        std::vector<quantity::TransformerRatio> spread;
+        for (auto const& element : model.elements)
+            spread.push_back(ratios[static_cast<std::size_t>(std::max(element.current_input, 0))]);
+        return spread;
+    }
+    line.refuse(name, "this is not a transformer ratio", as_found(*list),
+                "[primary, secondary] with both above 0, or " + std::to_string(model.elements.size()) + " such pairs",
+                "send the ratio as on the nameplate: [200, 5]");
+    return {};
+}
+
+void read_branches(FieldReader const& line, readings::ReadingSet& set, FirstFault& fault) {
+    auto const* const list = line.array("branches");
+    if (list == nullptr) return;
+    if (set.service != plan::Service::one_phase_two_wire)
+        return line.refuse("branches", "only a one-phase service has branches", std::string{plan::code_of(set.service)},
+                           "1P2W", "leave the branches out, or say service 1P2W");
+    if (list->empty() || list->size() > 3)
+        return line.refuse("branches", "this many branches do not fit on one meter", std::to_string(list->size()),
+                           "1 to 3", "send one reading set a meter");
+    for (std::size_t k = 0; k < list->size(); ++k) {
+        FieldReader const from((*list)[k], place("branches", k), {"id", "phase"}, fault);
+        from.require("phase", "a b c");
+        auto const phase = from.word<plan::Conductor>("phase", plan::conductor_of, {"a", "b", "c"});
+        if (phase == plan::Conductor::n) from.refuse_word("phase", "n", {"a", "b", "c"});
+        auto const id = from.text("id").value_or("k" + std::to_string(k + 1));
+        set.model_options.branches.push_back({id, phase.value_or(plan::Conductor::a)});
+    }
+}
+
+namespace {
+// "CT2" -> 2; nothing when it is not such a name.
+std::optional<std::size_t> number_of_ct(std::string_view name) {
+    if (name.size() != 3 || !name.starts_with("CT") || name[2] < '1' || name[2] > '9') return std::nullopt;
+    return static_cast<std::size_t>(name[2] - '0');
+}
+
+struct SentElement {
+    std::size_t plus = 0;
+    int minus = plan::to_neutral_terminal;
+    std::optional<std::size_t> ct;  // its number; none when the current is derived
+};
+
+// Which conductor each CT number is meant to embrace: the service's own inputs in order, or, where a number goes
+// beyond them, the live conductors in order.
+std::optional<std::vector<plan::Conductor>> conductors_of_cts(std::vector<std::size_t> const& numbers,
+                                                              plan::ServiceModel const& service) {
+    bool const own = numbers.empty() || numbers.back() <= service.current_inputs.size();
+    auto const& conductors = own ? service.current_inputs : service.live;
+    std::vector<plan::Conductor> embraced;
+    for (auto const number : numbers) {
+        if (number > conductors.size()) return std::nullopt;
+        embraced.push_back(conductors[number - 1]);
+    }
+    return embraced;
+}
+
+std::optional<std::size_t> terminal_named(std::string const& name, std::vector<std::string> const& names) {
+    auto const at = std::ranges::find(names, name);
+    if (at == names.end()) return std::nullopt;
+    return static_cast<std::size_t>(at - names.begin());
+}
+
+std::optional<SentElement> read_element(FieldReader const& from, readings::ReadingSet const& set) {
+    from.require("v", R"(two voltage terminals: ["V1","N"])");
+    auto const names = from.texts("v");
+    auto allowed = set.terminals.voltage;
+    allowed.push_back(set.terminals.neutral);
+    SentElement element;
+    if (names.empty() || names.size() > 2) {
+        if (from.child("v") != nullptr)
+            from.refuse("v", "an element has two voltage terminals", std::to_string(names.size()) + " names",
+                        "two names, or one for a voltage to the mean of the live taps", "name both terminals");
+        return std::nullopt;
+    }
+    auto const plus = terminal_named(names.front(), set.terminals.voltage);
+    if (!plus) {
+        from.refuse_word("v", names.front(), set.terminals.voltage);
+        return std::nullopt;
+    }
+    element.plus = *plus;
+    element.minus = plan::to_star_point;
+    if (names.size() == 2 && names.back() == set.terminals.neutral) {
+        element.minus = plan::to_neutral_terminal;
+    } else if (names.size() == 2) {
+        auto const minus = terminal_named(names.back(), set.terminals.voltage);
+        if (!minus || *minus == *plus) {
+            from.refuse_word("v", names.back(), allowed);
+            return std::nullopt;
+        }
+        element.minus = static_cast<int>(*minus);
+    }
+    if (auto const ct = from.text("ct")) {
+        element.ct = number_of_ct(*ct);
+        if (!element.ct) from.refuse_word("ct", *ct, {"CT1", "CT2", "CT3"});
+    }
+    return element;
+}
+
+// The names of the voltage terminals; a last one beyond the live conductors, or one called N, is the neutral.
+void read_terminal_names(FieldReader const& line, readings::ReadingSet& set, std::size_t most_live) {
+    auto names = line.texts("voltage_terminals");
+    if (names.empty()) return;
+    if (names.size() > 1 && (names.size() > most_live || names.back() == "N" || names.back() == "n")) {
+        set.terminals.neutral = names.back();
+        names.pop_back();
+    }
+    bool const elements_follow = line.child("elements") != nullptr;
+    if (names.size() > most_live || (names.size() < most_live && !elements_follow))
+        return line.refuse("voltage_terminals", "the length of this list does not fit the service",
+                           std::to_string(names.size()) + " besides the neutral",
+                           std::to_string(most_live) + " names, and one for the neutral",
+                           "name every voltage terminal in the meter's order, or send elements as well");
+    set.terminals.voltage = std::move(names);
+}
+}  // namespace
+
+void read_elements(FieldReader const& line, readings::ReadingSet& set, FirstFault& fault) {
+    auto const service = plan::model_of(set.service, set.model_options);
+    set.terminals = plan::default_terminals(service);
+    read_terminal_names(line, set, service.terminals.size());
+    auto const* const list = line.array("elements");
+    if (list == nullptr || fault.any()) return;
+    if (list->empty() || list->size() > 3)
+        return line.refuse("elements", "a meter has one to three elements", std::to_string(list->size()), "1 to 3",
+                           "name each element once");
+    std::vector<SentElement> sent;
+    std::vector<std::size_t> numbers;
+    for (std::size_t k = 0; k < list->size(); ++k) {
+        auto const element = read_element(FieldReader((*list)[k], place("elements", k), {"v", "ct"}, fault), set);
+        if (!element || fault.any()) return;
+        sent.push_back(*element);
+        if (element->ct) numbers.push_back(*element->ct);
+    }
+    std::ranges::sort(numbers);
+    numbers.erase(std::unique(numbers.begin(), numbers.end()), numbers.end());
+    auto const embraced = conductors_of_cts(numbers, service);
+    auto const derived = std::ranges::count_if(sent, [](auto const& element) { return !element.ct; });
+    if (!embraced || derived > 1 || (derived == 1 && sent.size() != 3))
+        return line.refuse("elements", "these currents do not fit the service", as_found(*list),
+                           "CT1 to CT" + std::to_string(service.live.size()) + "; null for one of three elements at most",
+                           "number the CTs in the order of the conductors");
+    auto model = service;
+    model.elements.clear();
+    model.terminals.resize(set.terminals.voltage.size(), plan::Conductor::a);
+    model.current_inputs = *embraced;
+    model.has_neutral = false;
+    for (auto const& element : sent) {
+        auto const input = element.ct ? static_cast<int>(std::ranges::find(numbers, *element.ct) - numbers.begin())
+                                      : plan::derived_current;
+        model.elements.push_back({static_cast<int>(element.plus), element.minus, input});
+        model.has_neutral = model.has_neutral || element.minus == plan::to_neutral_terminal;
+    }
+    auto const terminals = static_cast<int>(model.terminals.size());
+    std::erase_if(model.line_pairs, [&](auto const& pair) { return pair[0] >= terminals || pair[1] >= terminals; });
+    model.has_neutral = model.has_neutral || service.has_neutral;
+    set.terminals.current = plan::default_terminals(model).current;
+    set.own_model = std::move(model);
+}
+
+readings::LoadKinds read_load_kind(FieldReader const& from, readings::ReadingSet const& set, FirstFault& fault) {
+    readings::LoadKinds kinds;
+    auto const* const value = from.child("load_kind");
+    if (value == nullptr) return kinds;
+    if (!value->is_object()) {
+        kinds.whole = from.word<plan::LoadKind>("load_kind", plan::load_kind_of, words_of_load_kinds());
+        return kinds;
+    }
+    if (set.service != plan::Service::high_leg_delta) {
+        from.refuse("load_kind", "only a high-leg service tells two load kinds apart", as_found(*value),
+                    quantity::joined(words_of_load_kinds(), " "), "send one word");
+        return kinds;
+    }
+    FieldReader const parts(*value, from.path_of("load_kind"), {"three_phase", "legs"}, fault);
+    kinds.three_phase = parts.word<plan::LoadKind>("three_phase", plan::load_kind_of, words_of_load_kinds());
+    kinds.legs = parts.word<plan::LoadKind>("legs", plan::load_kind_of, words_of_load_kinds());
+    return kinds;
+}
+
+namespace {
+std::optional<std::string> read_time(FieldReader const& from) {
+    auto const time = from.text("time");
+    if (time && !readings::seconds_of(*time))
+        from.refuse("time", "this is not a time", as_found(json(*time)), "ISO 8601: 2026-05-20T10:00:00+02:00",
+                    "write date, T, time and the offset to UTC");
+    return time;
+}
+
+readings::Snapshot read_snapshot(FieldReader const& from, readings::ReadingSet const& set, FirstFault& fault) {
+    auto const model = model_of(set);
+    auto const elements = model.elements.size();
+    std::string_view const each = "one an element";
+    Range const volts{.least = 0.0, .most = 1e6, .unit = "V"};
+    Range const amperes{.least = 0.0, .most = 1e6, .unit = "A"};
+    Range const power{.least = -1e12, .most = 1e12, .unit = "W, var or VA"};
+    Range const factor{.least = -1.05, .most = 1.05};
+    Range const degrees{.least = -360.0, .most = 360.0, .unit = "degrees"};
+    from.require("v", "volts, " + std::string{each});
+    from.require("i", "amperes, " + std::string{each});
+    readings::Snapshot snapshot;
+    snapshot.v = from.column("v", elements, each, volts);
+    snapshot.i = from.column("i", elements, each, amperes);
+    snapshot.p = from.column("p", elements, each, power);
+    snapshot.q = from.column("q", elements, each, power);
+    snapshot.s = from.column("s", elements, each, {.least = 0.0, .most = 1e12, .unit = "VA"});
+    snapshot.pf = from.column("pf", elements, each, factor);
+    snapshot.v_ll = from.column("v_ll", model.line_pairs.size(), "one a line voltage", volts);
+    snapshot.v_angle = from.column("v_angle", elements, each, degrees);
+    snapshot.i_angle = from.column("i_angle", elements, each, degrees);
+    Range const distortion{.least = 0.0, .most = 100.0};
+    auto const* const thd = from.child("thd_i");
+    if (thd != nullptr && thd->is_number())
+        snapshot.thd_i.assign(elements, from.number("thd_i", distortion));
+    else
+        snapshot.thd_i = from.column("thd_i", elements, each, distortion);
+    snapshot.i_n = from.number("i_n", amperes);
+    snapshot.hz = from.number("hz", {.least = 0.0, .most = 1000.0, .unit = "Hz"});
+    snapshot.p_total = from.number("p_total", power);
+    snapshot.q_total = from.number("q_total", power);
+    snapshot.s_total = from.number("s_total", power);
+    snapshot.pf_total = from.number("pf_total", factor);
+    snapshot.sequence = from.word<plan::Sequence>("sequence", plan::sequence_of, words_of_sequences());
+    snapshot.time = read_time(from);
+    snapshot.generation_running = from.yes_no("generation_running");
+    snapshot.load_kind = read_load_kind(from, set, fault);
+    return snapshot;
+}
+
+std::vector<std::string> const snapshot_fields{
+    "v",       "i",       "p",       "q",        "s",        "pf",   "v_ll",               "v_angle", "i_angle",   "i_n", "hz",
+    "p_total", "q_total", "s_total", "pf_total", "sequence", "time", "generation_running", "thd_i",   "load_kind"};
+
+std::optional<plan::Conductor> conductor_at(FieldReader const& from, std::string_view field, std::string const& word) {
+    auto const conductor = plan::conductor_of(word);
+    if (!conductor) from.refuse_word(field, word, words_of_conductors());
+    return conductor;
+}
+
+readings::LoadStep read_step(FieldReader const& from, std::size_t snapshots) {
+    readings::LoadStep step;
+    if (auto const one = from.text("conductor"))
+        if (auto const conductor = conductor_at(from, "conductor", *one)) step.conductors.push_back(*conductor);
+    for (auto const& word : from.texts("conductors"))
+        if (auto const conductor = conductor_at(from, "conductors", word)) step.conductors.push_back(*conductor);
+    if (from.child("conductor") == nullptr && from.child("conductors") == nullptr)
+        from.require("conductor", "the conductor that carries the load's current: a b c");
+    from.require("watts", "the load's power in W");
+    step.to = from.word<plan::Conductor>("to", plan::conductor_of, words_of_conductors());
+    step.watts = from.number("watts", {.most = 1e9, .above_zero = true, .unit = "W"}).value_or(0.0);
+    step.rated_v = from.number("rated_v", {.most = 1e6, .above_zero = true, .unit = "V"});
+    step.before = from.index("before").value_or(0);
+    step.after = from.index("after").value_or(1);
+    for (auto const* const name : {"before", "after"}) {
+        auto const at = std::string_view{name} == "before" ? step.before : step.after;
+        if (at >= snapshots)
+            from.refuse(name, "there is no such snapshot", std::to_string(at),
+                        "0 to " + std::to_string(snapshots - 1), "count the snapshots of this line from 0");
+    }
+    if (step.before == step.after)
+        from.refuse("after", "a step needs two snapshots", std::to_string(step.after), "another snapshot than before",
+                    "read the meter once before and once after the switching");
+    return step;
+}
+
+std::vector<std::string> const test_kinds{
+    "tap_to_bus",         "terminal_to_earth",  "clamp_primary", "clamp_secondary", "ct_shorted",
+    "fuse_opened",        "load_switched",      "generation_stopped", "rotation_at_source", "other_meter",
+    "nameplate",          "turns_in_window",    "cables_in_window",   "bill_pf",            "lead_traced"};
+
+readings::TestAnswer read_test(FieldReader const& from, FirstFault& fault) {
+    readings::TestAnswer test;
+    from.require("kind", quantity::joined(test_kinds, " "));
+    test.kind = from.text("kind").value_or("");
+    if (!test.kind.empty() && std::ranges::find(test_kinds, test.kind) == test_kinds.end())
+        from.refuse_word("kind", test.kind, test_kinds);
+    if (auto const* const at = from.object("at")) {
+        std::vector<std::string> const places{"terminal", "ct", "conductor", "branch"};
+        FieldReader const where(*at, from.path_of("at"), places, fault);
+        for (auto const& name : places) {
+            auto const text = where.text(name);
+            if (!text) continue;
+            if (!test.at_what.empty())
+                from.refuse("at", "a test is made at one place", as_found(*at), "one of terminal ct conductor branch",
+                            "send one test a place");
+            if (name == "conductor") (void)conductor_at(where, name, *text);
+            test.at_what = name;
+            test.at = *text;
+        }
+    }
+    if (auto const* const value = from.child("value")) {
+        if (value->is_boolean()) test.word = value->get<bool>() ? "yes" : "no";
+        else if (value->is_string()) test.word = value->get<std::string>();
+        else test.value = from.number("value");
+    }
+    test.unit = from.text("unit").value_or("");
+    test.u = from.number("u", {.least = 0.0});
+    test.before = from.number("before");
+    test.during = from.number("during");
+    test.time = read_time(from);
+    return test;
+}
+}  // namespace
+
+void read_snapshots(FieldReader const& line, readings::ReadingSet& set, FirstFault& fault) {
+    line.require("snapshots", "a list of at least one snapshot");
+    auto const* const list = line.array("snapshots");
+    if (list == nullptr) return;
+    if (list->empty())
+        return line.refuse("snapshots", "there is no snapshot", "[]", "at least one", "read the meter once");
+    for (std::size_t k = 0; k < list->size() && !fault.any(); ++k) {
+        FieldReader const from((*list)[k], place("snapshots", k), snapshot_fields, fault);
+        if (!fault.any()) set.snapshots.push_back(read_snapshot(from, set, fault));
+    }
+}
+
+void read_steps(FieldReader const& line, readings::ReadingSet& set, FirstFault& fault) {
+    std::vector<std::string> const known{"conductor", "conductors", "to", "watts", "rated_v", "before", "after"};
+    auto const snapshots = set.snapshots.size();
+    if (auto const* const step = line.object("step"))
+        set.steps.push_back(read_step(FieldReader(*step, "step", known, fault), snapshots));
+    auto const* const list = line.array("steps");
+    for (std::size_t k = 0; list != nullptr && k < list->size(); ++k)
+        set.steps.push_back(read_step(FieldReader((*list)[k], place("steps", k), known, fault), snapshots));
+}
+
+void read_tests(FieldReader const& line, readings::ReadingSet& set, FirstFault& fault) {
+    std::vector<std::string> const known{"kind", "at", "value", "unit", "u", "before", "during", "time"};
+    auto const* const list = line.array("tests");
+    for (std::size_t k = 0; list != nullptr && k < list->size(); ++k)
+        set.tests.push_back(read_test(FieldReader((*list)[k], place("tests", k), known, fault), fault));
+}
+
+}  // namespace phasewright::commands
