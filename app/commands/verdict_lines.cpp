@@ -102,7 +102,8 @@ std::string dumped(ordered_json const& line) {
 
 void carry(ordered_json& line, std::string_view carried) {
     if (carried.empty()) return;
-    for (auto const& [name, value] : ordered_json::parse(carried).items()) line[name] = value;
+    auto const fields = ordered_json::parse(carried);
+    for (auto const& [name, value] : fields.items()) line[name] = value;
 }
 
 // A current as coefficients over the live conductors, in words: {-1, 0, -1} -> "-a-c".
