@@ -54,15 +54,17 @@ Row4 minus_side(Wiring const& wiring, plan::ElementPlan const& element) {
     return row_of(wiring.voltage[static_cast<std::size_t>(element.minus)]);
 }
 
-// Two elements that share a common terminal: with the common lost, their equal inputs stand in series across the
-// two outer taps and each sees half of it.
-Row4 half_across(Wiring const& wiring, plan::ServiceModel const& model, std::size_t element) {
-    auto const other = model.elements[1 - element].plus;
-    Row4 row{};
-    if (is_lost(wiring, other)) return row;
-    add(row, row_of(wiring.voltage[static_cast<std::size_t>(model.elements[element].plus)]), 0.5);
-    add(row, row_of(wiring.voltage[static_cast<std::size_t>(other)]), -0.5);
-    return row;
+// Elements that share a common terminal: with the common lost, their equal inputs meet at a floating point that stands
+// at the mean of their live taps. Two elements then see half of the voltage across the outer taps each.
+Row4 floating_common(Wiring const& wiring, plan::ServiceModel const& model, int common) {
+    Row4 mean{};
+    double live = 0.0;
+    for (auto const& element : model.elements)
+        if (element.minus == common && !is_lost(wiring, element.plus)) live += 1.0;
+    for (auto const& element : model.elements)
+        if (element.minus == common && !is_lost(wiring, element.plus))
+            add(mean, row_of(wiring.voltage[static_cast<std::size_t>(element.plus)]), 1.0 / live);
+    return mean;
 }
 
 Row3 row_of(Feed const& feed, double ratio) {
@@ -79,12 +81,9 @@ Seen seen_by(Wiring const& wiring, plan::ServiceModel const& model) {
         bool const common_lost = element.minus >= 0 && is_lost(wiring, element.minus);
         seen.voltage_lost[k] = is_lost(wiring, element.plus);
         if (!seen.voltage_lost[k]) {
-            if (common_lost) {
-                seen.voltage[k] = half_across(wiring, model, k);
-            } else {
-                seen.voltage[k] = row_of(wiring.voltage[static_cast<std::size_t>(element.plus)]);
-                add(seen.voltage[k], minus_side(wiring, element), -1.0);
-            }
+            seen.voltage[k] = row_of(wiring.voltage[static_cast<std::size_t>(element.plus)]);
+            add(seen.voltage[k],
+                common_lost ? floating_common(wiring, model, element.minus) : minus_side(wiring, element), -1.0);
         }
         if (element.current_input == plan::derived_current) continue;
         auto const input = static_cast<std::size_t>(element.current_input);
