@@ -51,7 +51,8 @@ std::vector<Room> const& rooms() {
         {"print/sheet", {"core/report"}},
         {"print", {"print/sheet"}},
 
-        {"app/commands", {"core/report", "core/checks", "bus/finder", "bus/twin", "records", "audit", "print"}},
+        {"app/commands",
+         {"core/report", "core/checks", "bus/finder", "bus/twin", "records", "audit", "print"}},
         {"app/server", {"app/commands"}},
         {"app", {"app/server"}},
 
@@ -64,7 +65,8 @@ std::vector<Room> const& rooms() {
     return table;
 }
 
-// The virtual meters must not share a line with what they are there to put to the test, not even at second hand.
+// The virtual meters must not share a line with what they are there to put to the test, not even at second
+// hand.
 struct Wall {
     std::string_view from;
     std::string_view to;
@@ -73,16 +75,17 @@ constexpr std::array walls{Wall{"bus/twin", "core/wiring"}, Wall{"bus/twin", "co
 
 // Core touches no file, socket, clock, locale or dice, and starts no thread: time and seeds are arguments.
 constexpr std::array<std::string_view, 16> banned_in_core{
-    "fstream", "filesystem", "iostream", "istream", "ostream", "sstream",           "iomanip", "cstdio",
-    "thread",  "future",     "mutex",    "random",  "locale",  "condition_variable", "ctime",   "clocale"};
-constexpr std::array<std::string_view, 6> banned_words_in_core{"system_clock", "steady_clock", "high_resolution_clock",
-                                                               "getenv",       "rand",         "srand"};
+    "fstream", "filesystem", "iostream", "istream", "ostream", "sstream", "iomanip",
+    "cstdio",  "thread",     "future",   "mutex",   "random",  "locale",  "condition_variable",
+    "ctime",   "clocale"};
+constexpr std::array<std::string_view, 6> banned_words_in_core{
+    "system_clock", "steady_clock", "high_resolution_clock", "getenv", "rand", "srand"};
 constexpr std::array<std::string_view, 1> libraries_of_core{"Eigen/"};
 
 // Headers that cost seconds in every source that sees them: they stay in a few .cpp files.
 constexpr std::array<std::string_view, 12> heavy_headers{
-    "nlohmann/json.hpp", "Eigen/",   "CLI/",       "httplib.h", "asio.hpp", "asio/",  "boost/",
-    "toml++/",           "pqxx/",    "spdlog/",   "cairo",    "pango/"};
+    "nlohmann/json.hpp", "Eigen/", "CLI/",    "httplib.h", "asio.hpp", "asio/", "boost/",
+    "toml++/",           "pqxx/",  "spdlog/", "cairo",     "pango/"};
 
 // ---- What is asked of the tables. ----
 
@@ -114,7 +117,9 @@ std::string_view last_part(std::string_view path) { return path.substr(path.rfin
 bool is_header(std::string_view path) { return path.ends_with(".hpp"); }
 bool is_test(std::string_view path) { return path.ends_with("_test.cpp"); }
 bool in_core(std::string_view path) { return path.starts_with("core/"); }
-bool is_outer(std::string_view part) { return part == "bus" || part == "records" || part == "audit" || part == "print"; }
+bool is_outer(std::string_view part) {
+    return part == "bus" || part == "records" || part == "audit" || part == "print";
+}
 
 bool is_own_folder(std::string_view part) {
     return std::ranges::any_of(rooms(), [&](Room const& room) { return first_part(room.folder) == part; });
@@ -161,20 +166,23 @@ Sentence against_the_flow(std::string_view path, std::string_view included) {
 
 Sentence wrong_own_include(Include const& include, std::set<std::string_view> const& known) {
     if (!include.quoted) {
-        if (!is_own_folder(first_part(include.path)) || include.path.find('/') == std::string::npos) return std::nullopt;
+        if (!is_own_folder(first_part(include.path)) || include.path.find('/') == std::string::npos)
+            return std::nullopt;
         return "<" + include.path + "> is ours: write it in quotation marks";
     }
     if (include.path.starts_with(".") || include.path.find("/../") != std::string::npos) {
         return "\"" + include.path + "\" is relative; includes start at the root";
     }
     if (known.contains(include.path)) return std::nullopt;
-    return "\"" + include.path + "\" is no file of the house as seen from the root; other people's headers go in <>";
+    return "\"" + include.path +
+           "\" is no file of the house as seen from the root; other people's headers go in <>";
 }
 
 Sentence wrong_in_core(std::string_view path, Include const& include) {
     if (!in_core(path) || is_test(path) || include.quoted) return std::nullopt;
     if (std::ranges::find(banned_in_core, include.path) != banned_in_core.end()) {
-        return "core may not include <" + include.path + ">; it touches no file, socket, clock, locale or dice";
+        return "core may not include <" + include.path +
+               ">; it touches no file, socket, clock, locale or dice";
     }
     bool const is_standard = include.path.find_first_of("./") == std::string::npos;
     if (is_standard || starts_with_any(include.path, libraries_of_core)) return std::nullopt;
@@ -182,7 +190,8 @@ Sentence wrong_in_core(std::string_view path, Include const& include) {
 }
 
 Sentence too_heavy(std::string_view path, Include const& include) {
-    if (!is_header(path) || include.quoted || !starts_with_any(include.path, heavy_headers)) return std::nullopt;
+    if (!is_header(path) || include.quoted || !starts_with_any(include.path, heavy_headers))
+        return std::nullopt;
     return "<" + include.path + "> is heavy; it may stand in .cpp files only";
 }
 
@@ -213,7 +222,8 @@ Sentence through_the_wall(std::string_view start, Wall const& wall, Graph const&
             for (auto step = reached_from[file]; !step.empty(); step = reached_from[step]) {
                 steps.push_front(step);
             }
-            return std::string(wall.from) + " must not reach " + std::string(wall.to) + ": " + joined(steps, " -> ");
+            return std::string(wall.from) + " must not reach " + std::string(wall.to) + ": " +
+                   joined(steps, " -> ");
         }
         auto const edges = graph.find(file);
         if (edges == graph.end()) continue;
@@ -229,7 +239,8 @@ struct Scanned {
     ScannedSource source;
 };
 
-void check_includes(Scanned const& scanned, std::set<std::string_view> const& known, std::vector<Breach>& breaches) {
+void check_includes(Scanned const& scanned, std::set<std::string_view> const& known,
+                    std::vector<Breach>& breaches) {
     auto const& path = scanned.file->path;
     auto const note = [&](int line, Sentence const& what) {
         if (what) breaches.push_back({path, line, *what});
@@ -238,7 +249,8 @@ void check_includes(Scanned const& scanned, std::set<std::string_view> const& kn
         note(include.line, wrong_own_include(include, known));
         note(include.line, wrong_in_core(path, include));
         note(include.line, too_heavy(path, include));
-        bool const both_are_rooms = room_named(folder_of(path)) != nullptr && room_named(folder_of(include.path)) != nullptr;
+        bool const both_are_rooms =
+            room_named(folder_of(path)) != nullptr && room_named(folder_of(include.path)) != nullptr;
         if (both_are_rooms) note(include.line, against_the_flow(path, include.path));
     }
 }

@@ -1,6 +1,6 @@
-// Keeps the one way that data walks through the house: plan, wiring, readings, diagnosis, correction, evidence,
-// report. Reads every source below a root and names each include, folder and header that breaks a rule of
-// CONTRIBUTING.md. The tables of who may use whom stand at the top of include_flow.cpp.
+// Keeps the one way that data walks through the house: plan, wiring, readings, diagnosis, correction,
+// evidence, report. Reads every source below a root and names each include, folder and header that breaks a
+// rule of CONTRIBUTING.md. The tables of who may use whom stand at the top of include_flow.cpp.
 #pragma once
 #include <filesystem>
 #include <string>

@@ -1,5 +1,5 @@
-// include_flow ROOT: exits 0 when every source below ROOT keeps the flow of the house, 1 with a line for each that
-// does not.
+// include_flow ROOT: exits 0 when every source below ROOT keeps the flow of the house, 1 with a line for each
+// that does not.
 #include <exception>
 #include <iostream>
 

@@ -1,5 +1,5 @@
-// Each rule is shown to fail: a small house is built in a temporary folder, one thing is planted in it, and the
-// checker must name that thing and nothing else.
+// Each rule is shown to fail: a small house is built in a temporary folder, one thing is planted in it, and
+// the checker must name that thing and nothing else.
 #include "tools/include_flow.hpp"
 
 #include <doctest/doctest.h>
@@ -24,9 +24,11 @@ public:
         auto const name = "include-flow-" + std::to_string(::getpid()) + "-" + std::to_string(number++);
         root_ = std::filesystem::temp_directory_path() / name;
         add("core/quantity/volt.hpp", "#pragma once\nnamespace phasewright::quantity {}\n");
-        add("core/plan/site.hpp", "#pragma once\n#include <string>\n#include \"core/quantity/volt.hpp\"\n"
-                                  "namespace phasewright::plan {}\n");
-        add("core/wiring/lead.hpp", "#pragma once\n#include \"core/plan/site.hpp\"\nnamespace phasewright::wiring {}\n");
+        add("core/plan/site.hpp",
+            "#pragma once\n#include <string>\n#include \"core/quantity/volt.hpp\"\n"
+            "namespace phasewright::plan {}\n");
+        add("core/wiring/lead.hpp",
+            "#pragma once\n#include \"core/plan/site.hpp\"\nnamespace phasewright::wiring {}\n");
         add("bus/codec/frame.hpp", "#pragma once\nnamespace phasewright::codec {}\n");
         add("bus/twin/twin.cpp", "#include \"core/plan/site.hpp\"\n#include \"bus/codec/frame.hpp\"\n");
         add("app/main.cpp", "#include \"core/wiring/lead.hpp\"\n#include \"bus/codec/frame.hpp\"\n");
@@ -75,10 +77,13 @@ TEST_CASE("a house that keeps the rules has no breaches") {
 }
 
 TEST_CASE("an include of a later room is against the flow") {
-    check_one("core/plan/early.cpp", "#include \"core/wiring/lead.hpp\"\n", 1, "core/plan may not use core/wiring");
+    check_one("core/plan/early.cpp", "#include \"core/wiring/lead.hpp\"\n", 1,
+              "core/plan may not use core/wiring");
     check_one("core/quantity/up.cpp", "\n\n#include \"core/plan/site.hpp\"\n", 3, "it may use nothing");
-    check_one("bus/codec/peek.cpp", "#include \"core/plan/site.hpp\"\n", 1, "bus/codec may not use core/plan");
-    check_one("core/plan/app.cpp", "#include \"bus/codec/frame.hpp\"\n", 1, "core/plan may not use bus/codec");
+    check_one("bus/codec/peek.cpp", "#include \"core/plan/site.hpp\"\n", 1,
+              "bus/codec may not use core/plan");
+    check_one("core/plan/app.cpp", "#include \"bus/codec/frame.hpp\"\n", 1,
+              "core/plan may not use bus/codec");
 }
 
 TEST_CASE("what an allowed room may use is allowed too") {
@@ -117,17 +122,21 @@ TEST_CASE("the virtual meters may not reach the wiring at second hand") {
     auto const breaches = house.breaches();
     REQUIRE(breaches.size() == 2);
     CHECK(breaches[0].file == "bus/profile/map.hpp");
-    CHECK(to_line(breaches[1]) == "bus/twin/cheat.cpp: bus/twin must not reach core/wiring: "
-                                  "bus/twin/cheat.cpp -> bus/profile/map.hpp -> core/wiring/lead.hpp");
+    CHECK(to_line(breaches[1]) ==
+          "bus/twin/cheat.cpp: bus/twin must not reach core/wiring: "
+          "bus/twin/cheat.cpp -> bus/profile/map.hpp -> core/wiring/lead.hpp");
 }
 
 TEST_CASE("core includes nothing that touches the world") {
-    for (std::string const header : {"fstream", "filesystem", "iostream", "thread", "random", "locale", "ctime"}) {
-        check_one("core/plan/world.cpp", "#include <" + header + ">\n", 1, "core may not include <" + header + ">");
+    for (std::string const header :
+         {"fstream", "filesystem", "iostream", "thread", "random", "locale", "ctime"}) {
+        check_one("core/plan/world.cpp", "#include <" + header + ">\n", 1,
+                  "core may not include <" + header + ">");
     }
     check_one("core/plan/now.cpp", "#include <chrono>\nauto now = std::chrono::system_clock::now();\n", 2,
               "system_clock");
-    check_none("core/plan/days.cpp", "#include <chrono>\nstd::chrono::days one_day{1};  // never system_clock\n");
+    check_none("core/plan/days.cpp",
+               "#include <chrono>\nstd::chrono::days one_day{1};  // never system_clock\n");
     check_none("core/plan/site_test.cpp", "#include <fstream>\n");
 }
 
@@ -141,11 +150,12 @@ TEST_CASE("core knows no library but Eigen") {
 TEST_CASE("heavy headers stay out of headers") {
     for (std::string const header :
          {"nlohmann/json.hpp", "Eigen/Dense", "CLI/CLI.hpp", "httplib.h", "asio.hpp", "toml++/toml.h"}) {
-        check_one("app/heavy.hpp", "#pragma once\n#include <" + header + ">\nnamespace phasewright::app {}\n", 2,
-                  "is heavy");
+        check_one("app/heavy.hpp", "#pragma once\n#include <" + header + ">\nnamespace phasewright::app {}\n",
+                  2, "is heavy");
         check_none("app/heavy.cpp", "#include <" + header + ">\n");
     }
-    check_none("app/light.hpp", "#pragma once\n#include <nlohmann/json_fwd.hpp>\nnamespace phasewright::app {}\n");
+    check_none("app/light.hpp",
+               "#pragma once\n#include <nlohmann/json_fwd.hpp>\nnamespace phasewright::app {}\n");
 }
 
 TEST_CASE("includes start at the root, in quotation marks, and name a file that is there") {
@@ -175,5 +185,6 @@ TEST_CASE("includes in comments and literals are not includes") {
                "auto const many = 1'000'000; auto const mark = '\"';\n"
                "auto const text = \"a \\\" system_clock\";\n");
     // What follows them is read again.
-    check_one("core/plan/loud.cpp", "auto const raw = R\"(\n)\";\nint n = 1'0;\n/* */\n#include <random>\n", 5, "random");
+    check_one("core/plan/loud.cpp", "auto const raw = R\"(\n)\";\nint n = 1'0;\n/* */\n#include <random>\n",
+              5, "random");
 }

@@ -7,9 +7,7 @@
 namespace phasewright::tools {
 namespace {
 
-bool is_word(char c) {
-    return std::isalnum(static_cast<unsigned char>(c)) != 0 || c == '_';
-}
+bool is_word(char c) { return std::isalnum(static_cast<unsigned char>(c)) != 0 || c == '_'; }
 
 int line_at(std::string_view text, std::size_t position) {
     auto const before = text.substr(0, position);
@@ -67,7 +65,8 @@ std::optional<std::size_t> end_of_silence(std::string_view text, std::size_t at)
     auto const rest = text.substr(at);
     if (rest.starts_with("//")) return std::min(text.find('\n', at), text.size());
     if (rest.starts_with("/*")) return end_of_block_comment(text, at);
-    if (rest.front() == '"') return opens_raw_string(text, at) ? end_of_raw_string(text, at) : end_of_literal(text, at);
+    if (rest.front() == '"')
+        return opens_raw_string(text, at) ? end_of_raw_string(text, at) : end_of_literal(text, at);
     if (rest.front() == '\'' && !is_digit_separator(text, at)) return end_of_literal(text, at);
     return std::nullopt;
 }
@@ -110,8 +109,8 @@ ScannedSource scan(std::string_view text) {
             continue;
         }
         std::replace_if(
-            scanned.code.begin() + static_cast<std::ptrdiff_t>(at), scanned.code.begin() + static_cast<std::ptrdiff_t>(*end),
-            [](char c) { return c != '\n'; }, ' ');
+            scanned.code.begin() + static_cast<std::ptrdiff_t>(at),
+            scanned.code.begin() + static_cast<std::ptrdiff_t>(*end), [](char c) { return c != '\n'; }, ' ');
         // A literal that runs to the end of its line has swallowed the line's end.
         line_begins = *end > 0 && text[*end - 1] == '\n';
         at = *end;

@@ -1,5 +1,6 @@
-// Reads one C++ source as far as the keepers of the house rules need it: which headers it includes on which line, and
-// its code with the comments and the contents of literals blanked out, so that a word in a sentence is no offence.
+// Reads one C++ source as far as the keepers of the house rules need it: which headers it includes on which
+// line, and its code with the comments and the contents of literals blanked out, so that a word in a sentence
+// is no offence.
 #pragma once
 #include <string>
 #include <string_view>
@@ -8,9 +9,9 @@
 namespace phasewright::tools {
 
 struct Include {
-    std::string path;      // as written between the marks
-    bool quoted = false;   // "path" rather than <path>
-    int line = 0;          // from 1
+    std::string path;     // as written between the marks
+    bool quoted = false;  // "path" rather than <path>
+    int line = 0;         // from 1
 };
 
 struct ScannedSource {
