@@ -1,0 +1,118 @@
+#include "app/commands/twin_command.hpp"
+
+#include <fmt/core.h>
+#include <poll.h>
+#include <unistd.h>
+
+#include <array>
+#include <chrono>
+#include <csignal>
+#include <cstdio>
+#include <fstream>
+#include <sstream>
+#include <thread>
+
+#include "app/commands/plan_file.hpp"
+#include "bus/twin/server.hpp"
+#include "bus/twin/wired_file.hpp"
+
+namespace phasewright::commands {
+
+namespace {
+volatile std::sig_atomic_t asked_to_end = 0;
+
+void on_signal(int) { asked_to_end = 1; }
+
+std::expected<std::string, quantity::Fault> read_file(std::filesystem::path const& path) {
+    std::ifstream in{path, std::ios::binary};
+    std::ostringstream text;
+    if (in) text << in.rdbuf();
+    if (in) return text.str();
+    return std::unexpected(quantity::Fault{.what = "the file cannot be read",
+                                           .where = path.string(),
+                                           .found = {},
+                                           .allowed = "a file that this user may read",
+                                           .remedy = {}});
+}
+
+// Whole or not at all: whoever waits for the file must not see half of it.
+std::expected<void, quantity::Fault> write_file(std::filesystem::path const& path, std::string const& text) {
+    auto const draft = std::filesystem::path{path.string() + ".part"};
+    std::error_code error;
+    {
+        std::ofstream out{draft, std::ios::binary | std::ios::trunc};
+        out << text;
+        out.close();
+        if (!out) error = std::make_error_code(std::errc::io_error);
+    }
+    if (!error) std::filesystem::rename(draft, path, error);
+    if (!error) return {};
+    return std::unexpected(quantity::Fault{.what = "the file cannot be written: " + error.message(),
+                                           .where = path.string(),
+                                           .found = {},
+                                           .allowed = "a place that this user may write to",
+                                           .remedy = {}});
+}
+
+// Answers once standard input has closed, a signal has come, or `over` is asked for.
+void wait_for_the_end(std::stop_token const& over) {
+    constexpr int patience_ms = 100;
+    while (asked_to_end == 0 && !over.stop_requested()) {
+        pollfd input{.fd = STDIN_FILENO, .events = POLLIN, .revents = 0};
+        int const ready = poll(&input, 1, patience_ms);
+        if (ready < 0 && errno != EINTR) return;
+        if (ready <= 0) continue;
+        std::array<char, 256> ignored{};
+        auto const count = read(STDIN_FILENO, ignored.data(), ignored.size());
+        if (count == 0 || (count < 0 && errno != EINTR && errno != EAGAIN)) return;
+    }
+}
+
+std::expected<twin::Server, quantity::Fault> opened(TwinOptions const& options) {
+    auto const plan_text = read_file(options.plan_file);
+    if (!plan_text) return std::unexpected(plan_text.error());
+    auto const site = read_plan(*plan_text, options.plan_file.string());
+    if (!site) return std::unexpected(site.error());
+    auto const wired_text = read_file(options.wired_file);
+    if (!wired_text) return std::unexpected(wired_text.error());
+    auto const wired = twin::read_wired(*wired_text, options.wired_file.string(), *site);
+    if (!wired) return std::unexpected(wired.error());
+
+    auto const folder = options.profiles_folder.value_or("profiles");
+    auto const profiles = [&folder](std::string const& name) {
+        return profile::read_profile_file((folder / (name + ".toml")).string());
+    };
+    auto const start = std::chrono::steady_clock::now();
+    auto const clock = [start] {
+        return std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
+    };
+    auto server = twin::Server::open(*site, *wired, profiles, clock);
+    if (server && options.ports_file)
+        if (auto const written = write_file(*options.ports_file, ports_text(server->ports())); !written)
+            return std::unexpected(written.error());
+    return server;
+}
+}  // namespace
+
+int run_twin(TwinOptions const& options) {
+    auto server = opened(options);
+    if (!server) {
+        fmt::print(stderr, "{}\n", quantity::to_sentence(server.error()));
+        return 2;
+    }
+    asked_to_end = 0;
+    struct sigaction action {};
+    action.sa_handler = on_signal;
+    sigaction(SIGTERM, &action, nullptr);
+    sigaction(SIGINT, &action, nullptr);
+    fmt::print("ready\n");
+    std::fflush(stdout);
+    std::jthread const watch{[&server](std::stop_token const& over) {
+        wait_for_the_end(over);
+        server->stop();
+    }};
+    server->run();
+    return 0;
+}
+
+}  // namespace phasewright::commands
