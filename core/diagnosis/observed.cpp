@@ -182,6 +182,16 @@ LoadGroup group_of(ReadingSet const& set, std::vector<std::size_t> const& member
     return group;
 }
 
+// |P + jQ| against V I of the newest snapshot. Harmonics make P + jQ smaller, nothing makes it larger.
+bool clashes_at(ReadingSet const& set, std::size_t k) {
+    auto const words = words_of(set, set.snapshots.back(), k);
+    if (!words.v || !words.i || !words.p || !words.q) return false;
+    double const apparent = *words.v * *words.i;
+    double const power = std::hypot(*words.p, *words.q);
+    double const least = 0.02 * set.nominal.v_ln;  // VA: below it resolution rules
+    return apparent > least && (power > 1.06 * apparent || power < 0.75 * apparent);
+}
+
 void observe_angles(ReadingSet const& set, Observed& observed) {
     for (std::size_t k = 0; k < observed.elements; ++k) {
         std::vector<double> angles;
@@ -208,6 +218,7 @@ Observed observed_of(ReadingSet const& set, Thresholds const& thresholds) {
         observed.ct_primary_a.push_back(rated);
         rated_most = std::max(rated_most, rated);
         observed.volts.push_back(mean_over(set, &Snapshot::v, k, scale_of(set, k).v));
+        observed.clashes.push_back(clashes_at(set, k));
     }
     double biggest = 0.0;
     for (auto const& snapshot : set.snapshots)

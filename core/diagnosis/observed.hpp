@@ -37,6 +37,7 @@ struct LoadGroup {
 struct Observed {
     std::size_t elements = 0;
     std::vector<std::optional<double>> volts;    // mean over the snapshots, element to its minus side
+    std::vector<bool> clashes;                   // volts times amperes do not give the element's power
     std::vector<std::optional<double>> line_volts;
     std::vector<std::optional<double>> volt_angle_deg;  // relative to the first element that has one
     std::optional<plan::Sequence> sequence;

@@ -16,7 +16,7 @@ struct Odds {
     double ct_reversed = 0.03;
     double all_cts_reversed = 0.06;    // one misunderstanding of the arrow turns them all
     double two_cts_exchanged = 0.012;
-    double cts_rotated = 0.03;         // each way; one misreading of the order moves them all
+    double cts_rotated = 0.04;         // each way; one misreading of the order moves them all
     double ct_wrong_conductor = 0.003;
     double ct_dead = 0.010;
     double all_cts_dead = 0.015;       // shorting links left closed
@@ -57,7 +57,8 @@ struct SupplyPriors {
     double phase_tail = 0.05;
     double phase_tail_weight = 0.08;
     double angle_deg = 1.2;
-    double outlier_weight = 0.01;
+    double outlier_weight = 0.004;  // a field that means nothing
+    double clash_weight = 0.2;      // the same, where volts times amperes do not give the power
     double stray_weight = 0.5;      // a lost tap shows stray volts of any size rather than nearly nothing
     double sequence_abc = 0.93;     // where the rotation at the source is not known
     double sequence_known = 0.995;  // where it was told

@@ -29,6 +29,7 @@ double stray_density(double size, SupplyPriors const& priors) {
 struct SizePair {
     double read;       // relative to planned nominal
     double predicted;
+    double outlier_weight;
 };
 
 // Sizes that should be something: a common deviation of the supply and one of each phase, both with heavy tails,
@@ -48,11 +49,11 @@ double live_sizes_density(std::vector<SizePair> const& sizes, SupplyPriors const
         for (std::size_t k = 0; k < n; ++k, rest /= 3) {
             std::size_t const choice = rest % 3;
             if (choice == 2) {
-                weight *= priors.outlier_weight / widest;
+                weight *= sizes[k].outlier_weight / widest;
                 continue;
             }
             double const sigma = choice == 0 ? priors.phase : priors.phase_tail;
-            weight *= (1.0 - priors.outlier_weight) *
+            weight *= (1.0 - sizes[k].outlier_weight) *
                       (choice == 0 ? 1.0 - priors.phase_tail_weight : priors.phase_tail_weight);
             double const read = std::max(sizes[k].read, 1e-6);
             y[used] = std::log(read / sizes[k].predicted);
@@ -172,14 +173,14 @@ double log_density_of_volts(TapView const& view, plan::ServiceModel const& model
         std::complex<double> nominal_v = 0.0;
         for (std::size_t c = 0; c < 4; ++c) nominal_v += planned.voltage[k][c] * u[c];
         double const read = *observed.volts[k] / std::abs(nominal_v);
+        double const outlier = observed.clashes[k] ? priors.clash_weight : priors.outlier_weight;
         ++read_sizes;
         if (view.stray[k]) {
             density *= stray_density(read, priors);
         } else if (view.relative_size[k] < no_volts) {
-            density *= (1.0 - priors.outlier_weight) * half_normal_density(read, zero_sigma) +
-                       priors.outlier_weight / widest;
+            density *= (1.0 - outlier) * half_normal_density(read, zero_sigma) + outlier / widest;
         } else {
-            live.push_back({read, view.relative_size[k]});
+            live.push_back({read, view.relative_size[k], outlier});
         }
     }
     double const lines = line_volts_density(view, nominal, observed, priors);

@@ -1,0 +1,203 @@
+#include "core/diagnosis/classes.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <complex>
+#include <numbers>
+#include <numeric>
+#include <unordered_map>
+
+namespace phasewright::diagnosis {
+
+namespace {
+using Complex = std::complex<double>;
+using wiring::Touch;
+
+// Supplies and loads with nothing in common, so that equal predictions are never luck.
+constexpr std::array<std::array<double, 8>, 2> supply_noise{{{0.011, 0.004, -0.007, 0.009, 0.003, -0.012, 0.013, -0.006},
+                                                             {-0.008, 0.010, 0.014, -0.003, -0.011, 0.005, -0.009, 0.015}}};
+constexpr std::array<std::array<double, 6>, 2> load_noise{{{41.3, 17.9, 29.1, -23.7, 53.9, 8.3},
+                                                           {12.7, -31.1, 67.3, 41.9, 33.7, -12.1}}};
+
+std::vector<std::array<std::size_t, 3>> orders(plan::ServiceModel const& model) {
+    if (model.service == plan::Service::one_phase_two_wire) return {{0, 1, 2}};
+    if (model.live.size() == 2) return {{0, 1, 2}, {1, 0, 2}};
+    return {{0, 1, 2}, {1, 2, 0}, {2, 0, 1}, {1, 0, 2}, {0, 2, 1}, {2, 1, 0}};
+}
+
+// Does renaming the conductors turn the nominal supply into itself (or into its mirror), up to a common turn?
+bool keeps_supply(plan::SourcePhasors const& from, plan::SourcePhasors const& to, std::array<std::size_t, 3> const& order,
+                  std::size_t conductors) {
+    Complex const turn = from[order[0]] / to[0];
+    for (std::size_t c = 0; c < conductors; ++c)
+        if (std::abs(from[order[c]] - turn * to[c]) > 1e-6 * std::abs(to[0])) return false;
+    return std::abs(std::abs(turn) - 1.0) < 1e-6;
+}
+
+std::vector<plan::Sequence> possible(std::optional<plan::Sequence> told) {
+    if (told) return {*told};
+    return {plan::Sequence::abc, plan::Sequence::acb};
+}
+
+long long rounded(double value) { return std::llround(value * 1e6); }
+long long rounded_angle(Complex turned) {  // equal on both sides of the cut at 180 degrees
+    return std::llround(turned.real() / std::abs(turned) * 1e5) * 1000003LL +
+           std::llround(turned.imag() / std::abs(turned) * 1e5);
+}
+constexpr long long nothing = -777777;
+
+std::uint64_t mixed(std::uint64_t hash, long long value) {
+    hash ^= static_cast<std::uint64_t>(value) + 0x9e3779b97f4a7c15ULL + (hash << 6) + (hash >> 2);
+    return hash * 0xff51afd7ed558ccdULL;
+}
+}  // namespace
+
+Fingerprints::Fingerprints(Landings const& landings, plan::Nominal const& nominal, FieldsInHand const& fields)
+    : landings_(landings), fields_(fields) {
+    auto const& model = landings.model;
+    auto const base = fields.rotation.value_or(plan::Sequence::abc);
+    auto const u = plan::source_phasors(model, nominal, base);
+    std::size_t const conductors = model.live.size() == 2 ? 2 : 3;
+    for (auto const& order : orders(model)) {
+        bool kept = model.service == plan::Service::one_phase_two_wire;
+        for (auto const rotation : possible(fields.rotation))
+            kept = kept || keeps_supply(u, plan::source_phasors(model, nominal, rotation), order, conductors);
+        if (!kept) continue;
+        std::vector<Probe> renamed;
+        for (std::size_t p = 0; p < supply_noise.size(); ++p) {
+            double const size = std::abs(u[0]);
+            std::array<Complex, 3> potential{};
+            std::array<Complex, 3> current{};
+            for (std::size_t c = 0; c < 3; ++c) {
+                potential[c] = u[c] + size * Complex{supply_noise[p][2 * c], supply_noise[p][2 * c + 1]};
+                current[c] = {load_noise[p][2 * c], load_noise[p][2 * c + 1]};
+            }
+            if (model.currents_sum_to_zero) current[2] = -current[0] - current[1];
+            Probe probe;
+            for (std::size_t c = 0; c < 3; ++c) probe.u[c] = potential[order[c]];
+            probe.u[3] = size * Complex{supply_noise[p][6], supply_noise[p][7]};
+            for (std::size_t path = 0; path < model.live.size(); ++path)
+                probe.j[path] = model.service == plan::Service::one_phase_two_wire
+                                    ? current[path]
+                                    : current[order[static_cast<std::size_t>(model.live[path])]];
+            renamed.push_back(probe);
+        }
+        renamings_.push_back(std::move(renamed));
+    }
+}
+
+std::vector<long long> Fingerprints::prediction(std::size_t hypothesis, Probe const& probe) const {
+    auto const& model = landings_.model;
+    auto const& tap = landings_.taps[landings_.tap_of[hypothesis]];
+    auto const& current = landings_.currents[landings_.current_of[hypothesis]];
+    auto const& ratio = landings_.ratios[landings_.ratio_of[hypothesis]];
+    auto const seen = wiring::seen_by(wiring_of(landings_, hypothesis), model);
+    std::array<Complex, 3> v{};
+    std::array<Complex, 3> i{};
+    std::array<bool, 3> dead{};
+    std::vector<long long> fields;
+    std::optional<Complex> zero;
+    for (std::size_t k = 0; k < seen.elements; ++k) {
+        for (std::size_t c = 0; c < 4; ++c) v[k] += seen.voltage[k][c] * probe.u[c];
+        bool const none = seen.voltage_lost[k] || std::abs(v[k]) < 1e-9;
+        fields.push_back(none ? nothing : rounded(std::abs(v[k])));
+        if (!none && !zero) zero = v[k];
+        if (fields_.volt_angles) fields.push_back(none ? nothing : rounded_angle(v[k] / *zero));
+        if (int const input = model.elements[k].current_input; input >= 0) {
+            auto const at = static_cast<std::size_t>(input);
+            dead[k] = current.path[at] < 0;
+            if (!dead[k]) i[k] = static_cast<double>(current.sign[at]) * ratio[at] * probe.j[static_cast<std::size_t>(current.path[at])];
+        }
+    }
+    for (std::size_t k = 0; k < seen.elements; ++k)
+        if (model.elements[k].current_input == plan::derived_current)
+            for (std::size_t other = 0; other < seen.elements; ++other)
+                if (other != k) i[k] -= i[other];
+    Complex total = 0.0;
+    for (std::size_t k = 0; k < seen.elements; ++k) {
+        if (dead[k]) {
+            fields.push_back(nothing);
+            continue;
+        }
+        if (!fields_.flowing.empty() && !fields_.flowing[k]) {
+            fields.push_back(nothing + 1);
+            continue;
+        }
+        Complex const s = v[k] * std::conj(i[k]);
+        total += s;
+        fields.push_back(rounded(std::abs(i[k])));
+        bool const none = std::abs(s) < 1e-9 || seen.voltage_lost[k];
+        if (fields_.lags) fields.push_back(none ? nothing : rounded_angle(s));
+        if (fields_.lag_sizes) fields.push_back(none ? nothing : rounded(std::abs(s.real())));
+    }
+    if (fields_.totals) {
+        fields.push_back(rounded(total.real()));
+        fields.push_back(rounded(total.imag()));
+    }
+    auto const at = [&](std::size_t t) { return probe.u[static_cast<std::size_t>(tap.terminal[t])]; };
+    auto const landed = [&](std::size_t t) { return tap.terminal[t] != Touch::lost; };
+    if (fields_.line_volts)
+        for (auto const& [one, other] : model.line_pairs) {
+            auto const a = static_cast<std::size_t>(one);
+            auto const b = static_cast<std::size_t>(other);
+            fields.push_back(landed(a) && landed(b) ? rounded(std::abs(at(a) - at(b))) : nothing);
+        }
+    if (fields_.sequence && !fields_.volt_angles && model.terminals.size() == 3 && landed(0) && landed(1) && landed(2))
+        fields.push_back(std::imag(std::conj(at(1) - at(0)) * (at(2) - at(0))) < 0.0 ? 1 : 2);
+    return fields;
+}
+
+std::uint64_t Fingerprints::of(std::size_t hypothesis) const {
+    std::uint64_t least = ~std::uint64_t{0};
+    for (auto const& renaming : renamings_) {
+        std::uint64_t hash = 0x243f6a8885a308d3ULL;
+        for (auto const& probe : renaming)
+            for (auto const field : prediction(hypothesis, probe)) hash = mixed(hash, field);
+        least = std::min(least, hash);
+    }
+    return least;
+}
+
+std::vector<HypothesisClass> classes_of(Landings const& landings, std::vector<double> const& probability,
+                                        Fingerprints const& fingerprints, double listed_sum) {
+    std::vector<std::size_t> order(landings.size());
+    std::iota(order.begin(), order.end(), std::size_t{0});
+    constexpr std::size_t most = 4000;
+    auto const head = static_cast<std::ptrdiff_t>(std::min(most, order.size()));
+    auto const likelier = [&](std::size_t a, std::size_t b) {
+        return probability[a] != probability[b] ? probability[a] > probability[b] : a < b;
+    };
+    std::partial_sort(order.begin(), order.begin() + head, order.end(), likelier);
+    std::vector<HypothesisClass> classes;
+    std::unordered_map<std::uint64_t, std::size_t> known;
+    double covered = 0.0;
+    double const enough = 1.0 - 0.2 * (1.0 - listed_sum);
+    auto const take = [&](std::size_t h) {
+        auto const [entry, is_new] = known.try_emplace(fingerprints.of(h), classes.size());
+        if (is_new) classes.emplace_back();
+        auto& owner = classes[entry->second];
+        owner.probability += probability[h];
+        owner.members.push_back(h);
+        owner.as_planned = owner.as_planned || h == landings.planned;
+    };
+    bool planned_met = false;
+    for (std::ptrdiff_t n = 0; n < head && covered < enough; ++n) {
+        auto const h = order[static_cast<std::size_t>(n)];
+        take(h);
+        planned_met = planned_met || h == landings.planned;
+        covered += probability[h];
+    }
+    if (!planned_met) {
+        // The planned wiring may be an unlikely member of a likely class, which must know it.
+        auto const entry = known.find(fingerprints.of(landings.planned));
+        if (entry != known.end()) {
+            classes[entry->second].members.push_back(landings.planned);
+            classes[entry->second].as_planned = true;
+            classes[entry->second].probability += probability[landings.planned];
+        }
+    }
+    std::ranges::stable_sort(classes, std::greater{}, &HypothesisClass::probability);
+    return classes;
+}
+
+}  // namespace phasewright::diagnosis

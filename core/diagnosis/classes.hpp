@@ -1,0 +1,55 @@
+// Wirings that no reading in hand can separate, gathered by comparing what they predict.
+// Two wirings are alike when, for every supply and every load, one predicts with the conductors renamed what the other
+// predicts as they are; only renamings that keep the supply itself count (turns of a wye; mirrors too, where the
+// rotation at the source is not known). Only fields that were read are compared. Load angles separate nothing here: a
+// wiring that needs another kind of load stays another class, with its own probability. docs/physics/classes.md
+#pragma once
+#include <cstdint>
+#include <optional>
+#include <vector>
+
+#include "core/diagnosis/landings.hpp"
+
+namespace phasewright::diagnosis {
+
+// Which fields the readings hold, so which predictions count.
+struct FieldsInHand {
+    bool line_volts = false;
+    bool volt_angles = false;
+    bool sequence = false;
+    bool lags = true;        // signed: P and Q, or angles
+    bool lag_sizes = false;  // only P or PF: the sign of Q is not known
+    bool totals = false;     // only the meter's totals
+    std::vector<bool> flowing;  // per element: above the floor
+    std::optional<plan::Sequence> rotation;  // at the source, where it was told
+};
+
+// What a hypothesis predicts, as one number: equal for alike wirings, different otherwise.
+class Fingerprints {
+   public:
+    Fingerprints(Landings const& landings, plan::Nominal const& nominal, FieldsInHand const& fields);
+    [[nodiscard]] std::uint64_t of(std::size_t hypothesis) const;
+
+   private:
+    struct Probe {
+        plan::SourcePhasors u;
+        std::array<std::complex<double>, 3> j;  // by path
+    };
+    [[nodiscard]] std::vector<long long> prediction(std::size_t hypothesis, Probe const& probe) const;
+
+    Landings const& landings_;
+    FieldsInHand fields_;
+    std::vector<std::vector<Probe>> renamings_;  // per renaming: the same probes, renamed
+};
+
+struct HypothesisClass {
+    double probability = 0.0;
+    std::vector<std::size_t> members;  // most probable first
+    bool as_planned = false;
+};
+
+// The classes of all hypotheses that carry the listed share of the probability, most probable first.
+[[nodiscard]] std::vector<HypothesisClass> classes_of(Landings const& landings, std::vector<double> const& probability,
+                                                      Fingerprints const& fingerprints, double listed_sum);
+
+}  // namespace phasewright::diagnosis
