@@ -45,8 +45,8 @@ std::string job_page(report::JobReport const& report) {
     auto const& site = report.site;
     std::string text = "<section>\n<div class=\"head\"><p>" + words(site.place) + "</p><p class=\"walk\">" +
                        words(report.program) + "</p></div>\n";
-    text += "<h1>" + words(site.name) + ": " + words(report::counts_line(report)) + "</h1>\n" +
-            next_words(report);
+    text += "<h1>" + words(site.name) + "</h1>\n<p class=\"lead\">" + words(report::counts_line(report)) +
+            "</p>\n" + next_words(report);
     text +=
         legend_svg() + "<div class=\"building\">" + building_svgs(report) + "</div>\n" + points_table(report);
     text += heading("Before anybody acts on this") + bullets(report::standing_cautions());

@@ -38,7 +38,9 @@ void draw_arrow(Drawing& drawing, Arrow const& arrow) {
     draw_polygon(drawing, {tip, at(neck, half, arrow.deg + 90.0), at(neck, half, arrow.deg - 90.0)});
 }
 
-bool is_free(Drawing const& drawing, Box const& box) {
+bool is_free(Drawing const& drawing, Box const& tight) {
+    constexpr double clear = 2.5;
+    Box const box{tight.left - clear, tight.top - clear, tight.right + clear, tight.bottom + clear};
     if (box.left < 1.0 || box.top < 1.0 || box.right > drawing.width - 1.0 ||
         box.bottom > drawing.height - 1.0)
         return false;

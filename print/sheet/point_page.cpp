@@ -129,7 +129,7 @@ std::string next_test(PointSheet const& sheet) {
     text += bullets(cautions) + "</div>\n";
     if (test.outcomes.empty()) return text;
     text +=
-        "<table><thead><tr><th>if it shows</th><th "
+        "<table class=\"words\"><thead><tr><th>if it shows</th><th "
         "class=\"n\">probability</th><th>then</th></tr></thead><tbody>";
     for (auto const& outcome : test.outcomes)
         text += "<tr>" + word_cell(outcome.if_seen) + "<td class=\"n\">" + words(report::percent(outcome.p)) +
@@ -143,7 +143,7 @@ std::string possibilities(PointSheet const& sheet) {
     std::string text;
     if (verdict.state == diagnosis::State::undecided || verdict.state == diagnosis::State::unproven) {
         text +=
-            "<table><caption>What it can be</caption><thead><tr><th>wiring</th><th "
+            "<table class=\"words\"><caption>What it can be</caption><thead><tr><th>wiring</th><th "
             "class=\"n\">probability</th>"
             "</tr></thead><tbody>";
         for (std::size_t k = 0; k < std::min<std::size_t>(verdict.classes.size(), 6); ++k)
@@ -161,16 +161,19 @@ std::string possibilities(PointSheet const& sheet) {
     return heading("No reading in hand separates these") + bullets(members);
 }
 
+// A stop is not repeated here: it stands over everything else.
 std::string findings(PointSheet const& sheet) {
     std::string rows;
     for (auto const& finding : report::findings_of(sheet))
-        rows += "<tr><td class=\"w\"><b>" + std::string(diagnosis::name_of(finding.severity)) + "</b></td>" +
-                word_cell(report::sentence(finding.text)) + "</tr>";
+        if (finding.severity != Severity::stop)
+            rows += "<tr><td class=\"w s\"><b>" + std::string(diagnosis::name_of(finding.severity)) +
+                    "</b></td>" + word_cell(report::sentence(finding.text)) + "</tr>";
     if (sheet.verdict)
         for (auto const& one : sheet.verdict->disagreements)
-            rows += "<tr><td class=\"w mono\">" + words(one.field) + "</td>" +
+            rows += "<tr><td class=\"s mono\">" + words(one.field) + "</td>" +
                     word_cell("shows " + one.found + ", expected " + one.expected + ".") + "</tr>";
-    return rows.empty() ? rows : "<table><caption>Findings</caption><tbody>" + rows + "</tbody></table>\n";
+    if (rows.empty()) return rows;
+    return "<table class=\"words\"><caption>Findings</caption><tbody>" + rows + "</tbody></table>\n";
 }
 
 std::string meter_words(PointSheet const& sheet) {

@@ -12,7 +12,7 @@ std::string_view style_sheet() {
 html { background: var(--ground); color: var(--ink); -webkit-text-size-adjust: 100%; }
 body { margin: 0 auto; max-width: 1120px; padding: 0 32px;
   font: 17px/1.45 Inter, "Helvetica Neue", Arial, "Liberation Sans", "DejaVu Sans", sans-serif;
-  font-variant-numeric: tabular-nums; overflow-wrap: anywhere; }
+  font-variant-numeric: tabular-nums; overflow-wrap: break-word; }
 section { padding: 40px 0 28px; border-bottom: 1.5px solid var(--ink); break-before: page; }
 section:first-of-type { break-before: auto; }
 section:last-of-type { border-bottom: 0; }
@@ -21,7 +21,9 @@ a { color: inherit; text-decoration: underline; text-decoration-thickness: 1px; 
 h1, h2 { font-size: 36px; line-height: 1.15; font-weight: 650; letter-spacing: -0.01em; margin: 14px 0 10px;
   max-width: 34em; }
 h2 { font-size: 30px; }
-h3 { font-size: 17px; font-weight: 650; margin: 26px 0 8px; }
+.lead { font-size: 28px; line-height: 1.2; margin: 0 0 18px; }
+h3 { font-size: 17px; font-weight: 650; margin: 26px 0 8px; break-after: avoid; }
+h1, h2, dd, li, .head p, figcaption { overflow-wrap: anywhere; }
 .head { display: flex; flex-wrap: wrap; justify-content: space-between; gap: 2px 32px; }
 .head p { margin: 0; }
 .walk, .small, figcaption, th, .block dt { font-size: 14px; color: var(--quiet); }
@@ -46,6 +48,13 @@ figcaption { margin-top: 6px; max-width: 62ch; }
 svg.legend { max-width: 350px; margin-top: 18px; }
 .tables { display: grid; grid-template-columns: repeat(auto-fit, minmax(440px, 1fr)); gap: 0 40px; }
 table { border-collapse: collapse; width: 100%; }
+table.words { max-width: 860px; table-layout: fixed; }
+table.points { table-layout: fixed; }
+.points td, .words td { overflow-wrap: anywhere; }
+.points th:nth-child(1) { width: 21%; } .points th:nth-child(2) { width: 14%; }
+.points th:nth-child(4) { width: 17%; }
+.words .p { width: 9em; } .words .s { width: 6em; }
+.tables table { max-width: 640px; }
 caption { text-align: left; font-weight: 650; padding: 18px 0 6px; }
 th { font-weight: 400; text-align: left; vertical-align: bottom; }
 th, td { padding: 5px 14px 5px 0; border-bottom: 1px solid var(--hair); }
@@ -64,7 +73,7 @@ ol.moves > li.first::before { color: var(--accent); }
 ol.moves p { margin: 2px 0 0; }
 ul { padding-left: 1.1em; margin: 0 0 10px; }
 li { max-width: 76ch; }
-.foot { border-top: 1px solid var(--hair); padding-top: 12px; margin-top: 26px; }
+.foot { max-width: none; border-top: 1px solid var(--hair); padding-top: 12px; margin-top: 26px; }
 .block { display: flex; flex-wrap: wrap; margin: 14px 0 0; border: 1.5px solid var(--ink); }
 .block div { flex: 1 1 auto; padding: 5px 12px 6px; border-right: 1px solid var(--hair); min-width: 0; }
 .block div:last-child { border-right: 0; }
@@ -86,15 +95,23 @@ li { max-width: 76ch; }
 @page { margin: 12mm; }
 @media print {
   :root { --ground: #fff; --ink: #000; --quiet: #222; --hair: #777; --accent: #000; }
-  body { max-width: none; padding: 0; font-size: 10.5pt; line-height: 1.35; }
+  body { max-width: none; padding: 0; font-size: 9.5pt; line-height: 1.3; }
   section { padding: 0; border: 0; }
-  h1 { font-size: 22pt; } h2 { font-size: 17pt; margin: 8px 0 6px; }
-  h3 { margin: 14px 0 4px; font-size: 10.5pt; } caption { padding-top: 10px; }
-  .walk, .small, figcaption, th, .block dt, .block dd { font-size: 8.5pt; }
-  .stop p { font-size: 12pt; } .stop b { font-size: 16pt; }
-  .drawings { grid-template-columns: minmax(0, 2.1fr) minmax(0, 1fr); gap: 8px 20px; margin: 10px 0 4px; }
+  p { margin-bottom: 4px; max-width: none; }
+  h1 { font-size: 22pt; } .lead { font-size: 15pt; margin-bottom: 8px; }
+  h2 { font-size: 17pt; margin: 6px 0 4px; max-width: none; }
+  h3 { margin: 9px 0 3px; font-size: 9.5pt; } caption { padding: 8px 0 2px; }
+  .walk, .small, figcaption, th, .block dt, .block dd { font-size: 8pt; line-height: 1.25; }
+  .stop { padding: 8px 12px; margin: 8px 0; } .stop p { font-size: 11.5pt; } .stop b { font-size: 15pt; }
+  .drawings { grid-template-columns: minmax(0, 1.9fr) minmax(0, 1fr); gap: 4px 24px; margin: 6px 0 2px; }
+  .drawings .full { display: block; max-width: 112mm; } .drawings .small-only { display: none; }
+  .phasors { max-width: 50mm; }
   .tables { grid-template-columns: 1fr 1fr; gap: 0 24px; }
-  .drawings .full { display: block; } .drawings .small-only { display: none; }
+  th, td { padding-top: 2px; padding-bottom: 2px; }
+  ol.moves > li { padding: 0 0 4px 34px; min-height: 24px; }
+  ol.moves > li::before { width: 20px; line-height: 17px; }
+  ol.moves p { margin: 0; } li { max-width: none; }
+  .foot { margin-top: 8px; padding-top: 5px; } .block { margin-top: 5px; }
   .building { grid-template-columns: repeat(3, 1fr); gap: 14px 18px; margin: 12px 0; }
   .building svg { break-inside: avoid; }
   .numbers { font-size: 9pt; } .numbers td, .numbers th { padding: 2px 7px 2px 0; }
