@@ -15,7 +15,7 @@ constexpr auto basic_answer =
     "02 04 56 31 2E 30";                 // 2: "V1.0"
 }  // namespace
 
-// The layout is written from memory of clause 6.21; tests/journeys/modbus_peer_test.cpp reads one from an independent
+// The layout is from memory of clause 6.21; tests/journeys/modbus_peer_test.cpp reads one from an independent
 // server.
 TEST_CASE("a basic identification carries its three objects in order") {
     ReadIdentification const asked{.code = IdentificationCode::basic, .first_object = 0};

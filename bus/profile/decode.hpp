@@ -17,7 +17,7 @@ struct Run {  // consecutive registers, one question
     friend bool operator==(Run const&, Run const&) = default;
 };
 
-// What changes from second to second (measurements), and what is set once (scales, ratio, service,
+// What changes from second to second (measurements and their scales), and what is set once (ratio, service,
 // identity). They are read apart, so that the measurements lie close together in time.
 struct ReadPlan {
     std::vector<Run> settings;

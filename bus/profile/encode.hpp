@@ -17,7 +17,7 @@ struct MeterSettings {  // the "extra values": what was set at commissioning, an
     std::optional<plan::Service> service;  // what the meter is set to; empty: the profile's first service
     std::string vendor;                    // text fields; cut to their length
     std::string model;
-    std::string serial;                    // digits, where the profile keeps the serial as a number
+    std::string serial;  // digits, where the profile keeps the serial as a number
 };
 
 [[nodiscard]] RegisterImage encode(Profile const& profile, readings::Snapshot const& shown,

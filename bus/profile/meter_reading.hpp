@@ -15,8 +15,8 @@ struct MeterReading {
     readings::Snapshot snapshot;
     std::optional<quantity::TransformerRatio> ct_programmed;
     std::optional<plan::Service> meter_service;  // as the meter itself says
-    std::string identity;   // "vendor model, serial 1234"; empty when the meter tells nothing
-    double skew_s = 0.0;    // at most so long lay between the first and the last measured register
+    std::string identity;  // "vendor model, serial 1234"; empty when the meter tells nothing
+    double skew_s = 0.0;   // at most so long lay between the first and the last measured register
     readings::SignHabit pf_sign = readings::SignHabit::unknown;
     readings::SignHabit var_sign = readings::SignHabit::iec;
     readings::Resolution resolution;  // the coarsest step of what was read; empty for floating point

@@ -48,8 +48,22 @@ struct Field {
 
 // The names under [measurements] in a profile are these, and the fields of readings::Snapshot.
 enum class Measure {
-    v, v_ll, i, p, q, s, pf, v_angle, i_angle, thd_i,  // lists
-    i_n, hz, p_total, q_total, s_total, pf_total,      // single numbers
+    v,
+    v_ll,
+    i,
+    p,
+    q,
+    s,
+    pf,
+    v_angle,
+    i_angle,
+    thd_i,  // lists
+    i_n,
+    hz,
+    p_total,
+    q_total,
+    s_total,
+    pf_total,  // single numbers
 };
 [[nodiscard]] std::string_view name_of(Measure measure);
 [[nodiscard]] bool is_per_element(Measure measure);  // v_ll counts as such: one field a line voltage
@@ -57,9 +71,9 @@ enum class Measure {
 // Which of a measurement's fields belong to the elements of a service, in order.
 struct ServiceShape {
     plan::Service service = plan::Service::four_wire_wye;
-    std::vector<int> elements;      // indices into the fields of v, i, p, q, ...
-    std::vector<int> lines;         // indices into the fields of v_ll; may be empty
-    std::vector<int> v_from_lines;  // when not empty, the elements' voltages are these line voltages
+    std::vector<int> elements;            // indices into the fields of v, i, p, q, ...
+    std::vector<int> lines;               // indices into the fields of v_ll; may be empty
+    std::vector<int> v_from_lines;        // when not empty, the elements' voltages are these line voltages
     std::optional<std::int64_t> setting;  // what the service register holds for this service
 };
 
@@ -76,7 +90,7 @@ struct IdentityFields {
 };
 
 struct Profile {
-    std::string name;   // for people
+    std::string name;  // for people
     std::string maker;
     std::string about;
     std::map<Measure, std::vector<Field>> measurements;

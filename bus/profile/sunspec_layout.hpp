@@ -19,7 +19,7 @@ struct SunspecPoint {
     std::uint16_t offset = 0;  // registers from the model's ID, which is at 0; L is at 1
     std::uint16_t size = 1;    // registers
     PointType type = PointType::int16;
-    std::string_view scale;    // name of the scale-factor point, empty when there is none
+    std::string_view scale;  // name of the scale-factor point, empty when there is none
 };
 
 inline constexpr int common_model = 1;
@@ -27,8 +27,8 @@ inline constexpr std::uint16_t common_length = 66;
 inline constexpr std::uint16_t integer_meter_length = 105;
 inline constexpr std::uint16_t float_meter_length = 124;
 
-[[nodiscard]] bool is_sunspec_meter(int model);        // 201..204, 211..214
-[[nodiscard]] bool is_float_meter(int model);          // 211..214
+[[nodiscard]] bool is_sunspec_meter(int model);          // 201..204, 211..214
+[[nodiscard]] bool is_float_meter(int model);            // 211..214
 [[nodiscard]] std::uint16_t length_of_model(int model);  // L; 0 for a model that is not in these tables
 [[nodiscard]] std::span<SunspecPoint const> points_of_model(int model);  // in order, ID and L included
 [[nodiscard]] SunspecPoint const* find_point(int model, std::string_view name);  // null when there is none
