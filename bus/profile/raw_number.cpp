@@ -9,8 +9,6 @@ namespace phasewright::profile {
 
 namespace {
 
-unsigned bits_in(ValueType type) { return 16U * static_cast<unsigned>(registers_of(type)); }
-
 std::uint16_t turned(std::uint16_t word, Order bytes) {
     if (bytes == Order::high_first) return word;
     return static_cast<std::uint16_t>((word & 0xFFU) << 8U | word >> 8U);

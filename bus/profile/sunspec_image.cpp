@@ -42,11 +42,11 @@ class Writer {
 public:
     Writer(int model, SunspecScales const& scales) : model_(model), block_(empty_model(model)) {
         if (is_float_meter(model)) return;
-        std::array const exponents{std::pair{"A_SF", scales.a},  {"V_SF", scales.v},
-                                   {"Hz_SF", scales.hz},         {"W_SF", scales.w},
-                                   {"VA_SF", scales.va},         {"VAR_SF", scales.var},
-                                   {"PF_SF", scales.pf},         {"TotWh_SF", scales.energy},
-                                   {"TotVAh_SF", scales.energy}, {"TotVArh_SF", scales.energy}};
+        std::pair<std::string_view, int> const exponents[] = {
+            {"A_SF", scales.a},           {"V_SF", scales.v},          {"Hz_SF", scales.hz},
+            {"W_SF", scales.w},           {"VA_SF", scales.va},        {"VAR_SF", scales.var},
+            {"PF_SF", scales.pf},         {"TotWh_SF", scales.energy}, {"TotVAh_SF", scales.energy},
+            {"TotVArh_SF", scales.energy}};
         for (auto const& [name, exponent] : exponents) {
             block_[find_point(model_, name)->offset] = static_cast<std::uint16_t>(exponent);
         }
