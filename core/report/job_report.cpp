@@ -211,8 +211,7 @@ std::string registered(PointSheet const& sheet) {
     auto const& first = sheet.verdict->classes.front();
     auto const& power = first.true_power;
     if (!power.p_w)
-        return power.why.empty() ? std::string{}
-                                 : "The true power cannot be told: " + closed(power.why);
+        return power.why.empty() ? std::string{} : "The true power cannot be told: " + closed(power.why);
     bool const exported = *power.p_w < 0.0;
     std::string const truth =
         "the true " + power_words(std::abs(*power.p_w), "W") + (exported ? " of export" : "");

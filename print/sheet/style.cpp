@@ -53,7 +53,7 @@ table.points { table-layout: fixed; }
 .points td, .words td { overflow-wrap: anywhere; }
 .points th:nth-child(1) { width: 21%; } .points th:nth-child(2) { width: 14%; }
 .points th:nth-child(4) { width: 17%; }
-.words .p { width: 9em; } .words .s { width: 6em; }
+.words th.n { width: 9em; } .words .s { width: 6em; }
 .tables table { max-width: 640px; }
 caption { text-align: left; font-weight: 650; padding: 18px 0 6px; }
 th { font-weight: 400; text-align: left; vertical-align: bottom; }
