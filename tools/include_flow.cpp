@@ -57,6 +57,7 @@ std::vector<Room> const& rooms() {
         {"app", {"app/server"}},
 
         {"tests", {"app"}},
+        {"tests/cases", {"tests"}},
         {"tests/journeys", {"tests"}},
         {"tests/fuzz", {"tests"}},
         {"benchmarks", {"app"}},
