@@ -31,6 +31,20 @@ profile::SunspecScales scales_of(Face const& face) {
     scales.var = power_for(most_w, scales.var);
     return scales;
 }
+
+// The sign of a power factor that is positive when the current leads: minus the sign of P times Q (the quadrants of
+// docs/reference/directions.md). The meter's own numbers carry the sign of P.
+std::optional<double> ieee_pf(std::optional<double> const& pf, std::optional<double> const& p,
+                              std::optional<double> const& q) {
+    if (!pf || !p || !q) return pf;
+    return *p * *q > 0.0 ? -std::abs(*pf) : std::abs(*pf);
+}
+
+readings::Snapshot with_ieee_pf(readings::Snapshot shown) {
+    for (std::size_t k = 0; k < shown.pf.size(); ++k) shown.pf[k] = ieee_pf(shown.pf[k], shown.p.at(k), shown.q.at(k));
+    shown.pf_total = ieee_pf(shown.pf_total, shown.p_total, shown.q_total);
+    return shown;
+}
 }  // namespace
 
 int sunspec_model_of(Face const& face, std::size_t elements) {
@@ -52,13 +66,14 @@ int sunspec_model_of(Face const& face, std::size_t elements) {
 
 profile::RegisterImage image_of(Face const& face, readings::Snapshot const& shown) {
     if (face.profile) {
+        bool const leading_positive = face.profile->pf_sign == readings::SignHabit::ieee;
         profile::MeterSettings settings;
         settings.ct_programmed = face.programmed;
         settings.service = face.service;
         settings.vendor = face.profile->maker;
         settings.model = face.profile->name;
         settings.serial = face.serial;
-        return profile::encode(*face.profile, shown, settings);
+        return profile::encode(*face.profile, leading_positive ? with_ieee_pf(shown) : shown, settings);
     }
     profile::SunspecIdentity identity;
     identity.maker = maker;

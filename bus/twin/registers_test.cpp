@@ -66,3 +66,39 @@ TEST_CASE("the model follows the service and the kind of numbers") {
     face.service = plan::Service::one_phase_two_wire;
     CHECK(twin::sunspec_model_of(face, 1) == 211);
 }
+
+TEST_CASE("a profile whose power factor is positive when leading gets it that way") {
+    auto const read = profile::read_profile(R"(name = "Bench meter"
+maker = "nobody"
+type = "int16"
+[measurements.v]
+registers = [0, 1, 2]
+[measurements.i]
+registers = [3, 4, 5]
+[measurements.pf]
+registers = [6, 7, 8]
+scale = 0.001
+[signs]
+pf = "ieee"
+var = "iec"
+[[services]]
+service = "3P4W"
+elements = [1, 2, 3]
+)",
+                                            "bench.toml");
+    REQUIRE(read.has_value());
+    auto face = tenant();
+    face.profile = *read;
+    auto made = shown();
+    made.q = {500.0, 500.0, -500.0};
+    made.pf = {0.977, -0.98, 0.98};
+    auto const image = twin::image_of(face, made);
+    auto const at = [&](std::uint32_t address) {
+        return static_cast<std::int16_t>(
+            *profile::register_at(image, codec::Function::read_holding_registers, address));
+    };
+    CHECK(at(0) == 230);
+    CHECK(at(6) == -977);  // draws, lags
+    CHECK(at(7) == 980);   // delivers, and takes vars
+    CHECK(at(8) == 980);   // draws, leads
+}
