@@ -84,9 +84,13 @@ var = "iec"
 [[services]]
 service = "3P4W"
 elements = [1, 2, 3]
+[terminals]
+voltage = ["1", "2", "3"]
+neutral = "N"
+current = [{ s1 = "4", s2 = "5" }, { s1 = "6", s2 = "7" }, { s1 = "8", s2 = "9" }]
 )",
                                             "bench.toml");
-    REQUIRE(read.has_value());
+    REQUIRE_MESSAGE(read.has_value(), (read ? std::string{} : quantity::to_sentence(read.error())));
     auto face = tenant();
     face.profile = *read;
     auto made = shown();
