@@ -4,6 +4,7 @@
 #include <string>
 
 #include "app/commands/diagnose_command.hpp"
+#include "app/commands/twin_command.hpp"
 
 namespace {
 using namespace phasewright::commands;
@@ -12,6 +13,9 @@ constexpr auto diagnose_help =
     "Say which wiring each meter has, how sure that is, and what to move or measure next.\n"
     "One reading set a line in (JSON), one verdict a line out, in the same order.\n"
     "Exit status: 0 when every line was answered, 2 when some were not.";
+constexpr auto twin_help =
+    "Stand in for every meter of a plan on Modbus TCP at 127.0.0.1, wired as a second file says.\n"
+    "Prints \"ready\" when all of them listen; ends when standard input closes or on SIGTERM.";
 }  // namespace
 
 int main(int argc, char** argv) {
@@ -28,6 +32,14 @@ int main(int argc, char** argv) {
     diagnose->add_option("FILE", readings_file, "File of reading sets, one JSON object a line; - for standard input")
         ->required();
     diagnose->callback([&] { status = diagnose_command(readings_file, std::cin, std::cout, std::cerr); });
+
+    TwinOptions twins;
+    auto* const twin = app.add_subcommand("twin", twin_help);
+    twin->add_option("PLAN", twins.plan_file, "The plan (docs/reference/plan.md)")->required();
+    twin->add_option("WIRED", twins.wired_file, "Where the leads run (docs/reference/twin.md)")->required();
+    twin->add_option("--ports", twins.ports_file, "File to write which port each point got");
+    twin->add_option("--profiles", twins.profiles_folder, "Folder of meter profiles; default: those that came along");
+    twin->callback([&] { status = run_twin(twins); });
 
     CLI11_PARSE(app, argc, argv);
     return status;

@@ -13,6 +13,7 @@
 #include <thread>
 
 #include "app/commands/plan_file.hpp"
+#include "app/commands/profiles_folder.hpp"
 #include "bus/twin/server.hpp"
 #include "bus/twin/wired_file.hpp"
 
@@ -78,7 +79,7 @@ std::expected<twin::Server, quantity::Fault> opened(TwinOptions const& options) 
     auto const wired = twin::read_wired(*wired_text, options.wired_file.string(), *site);
     if (!wired) return std::unexpected(wired.error());
 
-    auto const folder = options.profiles_folder.value_or("profiles");
+    auto const folder = profiles_folder(options.profiles_folder);
     auto const profiles = [&folder](std::string const& name) {
         return profile::read_profile_file((folder / (name + ".toml")).string());
     };
