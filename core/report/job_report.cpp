@@ -134,7 +134,9 @@ PointState state_of(PointSheet const& sheet) {
 std::string headline(PointSheet const& sheet) {
     if (!sheet.verdict) {
         auto const findings = findings_of(sheet);
-        return findings.empty() ? "Not read yet." : "No reading: " + closed(findings.front().text);
+        if (findings.empty()) return "Not read yet.";
+        std::string const what = sheet.readings ? "These readings cannot be used: " : "No reading: ";
+        return what + closed(findings.front().text);
     }
     auto const& verdict = *sheet.verdict;
     switch (verdict.state) {

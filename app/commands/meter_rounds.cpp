@@ -1,0 +1,120 @@
+#include "app/commands/meter_rounds.hpp"
+
+#include <chrono>
+#include <ctime>
+#include <thread>
+
+#include <fmt/core.h>
+
+#include "bus/codec/fault.hpp"
+#include "bus/port/tcp_line.hpp"
+
+namespace phasewright::commands {
+
+namespace {
+
+using diagnosis::Severity;
+
+// The profiles that were asked for, each file read once.
+class ProfileShelf {
+public:
+    explicit ProfileShelf(std::filesystem::path folder) : folder_(std::move(folder)) {}
+
+    [[nodiscard]] std::expected<std::shared_ptr<profile::Profile const>, quantity::Fault> take(
+        std::string const& name) {
+        if (auto const known = read_.find(name); known != read_.end()) return known->second;
+        auto profile = profile::read_profile_file((folder_ / (name + ".toml")).string());
+        if (!profile) return std::unexpected(profile.error());
+        auto kept = std::make_shared<profile::Profile const>(std::move(*profile));
+        read_.emplace(name, kept);
+        return kept;
+    }
+
+private:
+    std::filesystem::path folder_;
+    std::map<std::string, std::shared_ptr<profile::Profile const>> read_;
+};
+
+// Meters behind one host and port share one connection.
+class Lines {
+public:
+    [[nodiscard]] port::Line& to(plan::BusAddress const& address) {
+        auto& line = open_[{address.host, address.port}];
+        if (!line)
+            line = port::tcp_line({.host = address.host, .port = static_cast<std::uint16_t>(address.port)});
+        return *line;
+    }
+
+private:
+    std::map<std::pair<std::string, int>, std::unique_ptr<port::Line>> open_;
+};
+
+void find_profiles(plan::Site const& site, std::filesystem::path const& folder,
+                   std::vector<MeterRecord>& records) {
+    ProfileShelf shelf(folder);
+    for (std::size_t k = 0; k < site.points.size(); ++k) {
+        if (site.points[k].meter_profile == "sunspec") continue;
+        auto profile = shelf.take(site.points[k].meter_profile);
+        if (profile)
+            records[k].profile = *profile;
+        else
+            records[k].findings.push_back({Severity::mend, quantity::to_sentence(profile.error())});
+    }
+}
+
+void read_once(plan::MeteringPoint const& point, port::Line& line, MeterRecord& record) {
+    auto const unit = static_cast<std::uint8_t>(point.address.unit);
+    auto reading = record.profile ? profile::read_meter(line, unit, *record.profile, point.service)
+                                  : profile::find_sunspec(line, unit, point.service);
+    if (reading) {
+        record.readings.push_back({std::move(*reading), iso_now()});
+        record.last_read_s = steady_now_s();
+        return;
+    }
+    auto const said = codec::to_finding(reading.error());
+    if (record.readings.empty())
+        record.findings.push_back({Severity::mend, said});
+    else
+        record.findings.push_back({Severity::mind, "one of several readings failed: " + said});
+}
+
+}  // namespace
+
+double steady_now_s() {
+    return std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch()).count();
+}
+
+std::string iso_now() {
+    auto const now = std::chrono::system_clock::to_time_t(std::chrono::system_clock::now());
+    std::tm local{};
+    localtime_r(&now, &local);
+    long const minutes = local.tm_gmtoff / 60;
+    long const size = minutes < 0 ? -minutes : minutes;
+    return fmt::format("{:04}-{:02}-{:02}T{:02}:{:02}:{:02}{}{:02}:{:02}", local.tm_year + 1900,
+                       local.tm_mon + 1, local.tm_mday, local.tm_hour, local.tm_min, local.tm_sec,
+                       minutes < 0 ? '-' : '+', size / 60, size % 60);
+}
+
+std::vector<MeterRecord> read_all_meters(plan::Site const& site, RoundsSettings const& settings,
+                                         RoundsProgress const& progress) {
+    std::vector<MeterRecord> records(site.points.size());
+    find_profiles(site, settings.profiles_folder, records);
+    Lines lines;
+    auto const rounds = static_cast<std::size_t>(std::max(settings.rounds, 1));
+    auto const steps = rounds * site.points.size();
+    for (std::size_t round = 0; round < rounds; ++round) {
+        double const began = steady_now_s();
+        for (std::size_t k = 0; k < site.points.size(); ++k) {
+            auto const& point = site.points[k];
+            progress(round * site.points.size() + k, steps, point);
+            bool const given_up = !records[k].findings.empty() && records[k].readings.empty();
+            if (!given_up) read_once(point, lines.to(point.address), records[k]);
+        }
+        double const rest = settings.seconds_between - (steady_now_s() - began);
+        if (round + 1 < rounds && rest > 0.0)
+            std::this_thread::sleep_for(std::chrono::duration<double>(rest));
+    }
+    return records;
+}
+
+}  // namespace phasewright::commands
