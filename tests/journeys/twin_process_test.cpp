@@ -1,0 +1,210 @@
+// The twin command as a process: it says when it is ready, tells its ports, and is gone when whoever started it is.
+// And the demo's files: what they must hold, and what they must not say.
+#include <doctest/doctest.h>
+#include <fcntl.h>
+#include <poll.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <array>
+#include <chrono>
+#include <csignal>
+#include <filesystem>
+#include <fstream>
+#include <map>
+#include <optional>
+#include <sstream>
+#include <thread>
+
+#include "app/commands/plan_file.hpp"
+#include "bus/twin/wired_file.hpp"
+
+using namespace phasewright;
+
+namespace {
+std::string const demo = PHASEWRIGHT_SOURCE_DIR "/demo/";
+
+std::string text_of(std::filesystem::path const& path) {
+    std::ifstream in{path, std::ios::binary};
+    REQUIRE_MESSAGE(in.good(), path.string());
+    std::ostringstream text;
+    text << in.rdbuf();
+    return text.str();
+}
+
+// The program, with its three streams in our hands.
+class Process {
+public:
+    explicit Process(std::vector<std::string> arguments) {
+        std::array<int, 2> in{};
+        std::array<int, 2> out{};
+        REQUIRE(pipe2(in.data(), O_CLOEXEC) == 0);
+        REQUIRE(pipe2(out.data(), O_CLOEXEC) == 0);
+        arguments.insert(arguments.begin(), PHASEWRIGHT_PROGRAM);
+        std::vector<char*> words;
+        for (auto& argument : arguments) words.push_back(argument.data());
+        words.push_back(nullptr);
+        id_ = fork();
+        REQUIRE(id_ >= 0);
+        if (id_ == 0) {
+            dup2(in[0], STDIN_FILENO);
+            dup2(out[1], STDOUT_FILENO);
+            dup2(out[1], STDERR_FILENO);
+            execv(words.front(), words.data());
+            _exit(127);
+        }
+        close(in[0]);
+        close(out[1]);
+        to_it_ = in[1];
+        from_it_ = out[0];
+    }
+    ~Process() {
+        close_input();
+        if (id_ > 0) {
+            kill(id_, SIGKILL);
+            waitpid(id_, nullptr, 0);
+        }
+        close(from_it_);
+    }
+    Process(Process const&) = delete;
+    Process& operator=(Process const&) = delete;
+
+    void close_input() {
+        if (to_it_ >= 0) close(to_it_);
+        to_it_ = -1;
+    }
+    void say(std::string const& text) const {
+        REQUIRE(write(to_it_, text.data(), text.size()) == static_cast<ssize_t>(text.size()));
+    }
+    [[nodiscard]] bool runs() const { return waitpid(id_, nullptr, WNOHANG) == 0; }
+    void signal(int number) const { kill(id_, number); }
+
+    // The next line it prints, or what there is of one when it ends or ten seconds have passed.
+    [[nodiscard]] std::string line() const {
+        std::string text;
+        char letter = 0;
+        pollfd waiting{.fd = from_it_, .events = POLLIN, .revents = 0};
+        while (poll(&waiting, 1, 10'000) == 1 && read(from_it_, &letter, 1) == 1 && letter != '\n') text += letter;
+        return text;
+    }
+
+    // Its exit status, if it ends within ten seconds.
+    [[nodiscard]] std::optional<int> ended() {
+        for (int tries = 0; tries < 200; ++tries) {
+            int status = 0;
+            if (waitpid(id_, &status, WNOHANG) == id_) {
+                id_ = -1;
+                return WIFEXITED(status) ? std::optional{WEXITSTATUS(status)} : std::nullopt;
+            }
+            std::this_thread::sleep_for(std::chrono::milliseconds(50));
+        }
+        return std::nullopt;
+    }
+
+private:
+    pid_t id_ = -1;
+    int to_it_ = -1;
+    int from_it_ = -1;
+};
+
+class ScratchFolder {
+public:
+    ScratchFolder() {
+        std::string pattern = (std::filesystem::temp_directory_path() / "twin-XXXXXX").string();
+        REQUIRE(mkdtemp(pattern.data()) != nullptr);
+        path_ = pattern;
+    }
+    ~ScratchFolder() {
+        std::error_code ignored;
+        std::filesystem::remove_all(path_, ignored);
+    }
+    ScratchFolder(ScratchFolder const&) = delete;
+    ScratchFolder& operator=(ScratchFolder const&) = delete;
+    [[nodiscard]] std::filesystem::path operator/(std::string const& name) const { return path_ / name; }
+
+private:
+    std::filesystem::path path_;
+};
+
+plan::Site site_of(std::string const& name) {
+    auto const site = commands::read_plan(text_of(demo + name + ".plan.toml"), name + ".plan.toml");
+    REQUIRE_MESSAGE(site.has_value(), (site ? std::string{} : quantity::to_sentence(site.error())));
+    return *site;
+}
+}  // namespace
+
+TEST_CASE("the demo's meters are up when it says ready, and their ports are in the file") {
+    ScratchFolder const scratch;
+    auto const ports_file = scratch / "ports.toml";
+    Process twins{{"twin", demo + "tallowmere-yard.plan.toml", demo + "tallowmere-yard.wired.toml", "--ports",
+                   ports_file.string()}};
+    REQUIRE(twins.line() == "ready");
+    auto site = site_of("tallowmere-yard");
+    auto const filled = commands::fill_ports(site, text_of(ports_file), ports_file.string());
+    REQUIRE_MESSAGE(filled.has_value(), (filled ? std::string{} : quantity::to_sentence(filled.error())));
+    std::map<int, int> meters_at;
+    for (auto const& point : site.points) ++meters_at[point.address.port];
+    CHECK(meters_at.size() == 7);  // three gateways and four meters of their own
+
+    twins.close_input();
+    CHECK(twins.ended() == 0);
+}
+
+TEST_CASE("a signal ends it as well as a closed input") {
+    Process twins{{"twin", demo + "cindervale-block.plan.toml", demo + "cindervale-block.wired.toml"}};
+    REQUIRE(twins.line() == "ready");
+    twins.signal(SIGTERM);
+    CHECK(twins.ended() == 0);
+}
+
+TEST_CASE("what is said on its input does not end it") {
+    Process twins{{"twin", demo + "cindervale-block.plan.toml", demo + "cindervale-block.wired.toml"}};
+    REQUIRE(twins.line() == "ready");
+    twins.say("is anybody there?\n");
+    std::this_thread::sleep_for(std::chrono::milliseconds(300));
+    CHECK(twins.runs());
+    twins.close_input();
+    CHECK(twins.ended() == 0);
+}
+
+TEST_CASE("a file that is wrong is told on the error output, and the status is 2") {
+    ScratchFolder const scratch;
+    auto text = text_of(demo + "cindervale-block.wired.toml");
+    auto const at = text.find("kind = \"high-leg\"");
+    REQUIRE(at != std::string::npos);
+    text.replace(at, 4, "kidn");
+    std::ofstream{scratch / "wrong.toml"} << text;
+    Process wrong{{"twin", demo + "cindervale-block.plan.toml", (scratch / "wrong.toml").string()}};
+    auto const line = wrong.line();
+    CHECK_MESSAGE(line.find("wrong.toml:9 supply.shop.kidn: the field is not known") != std::string::npos, line);
+    CHECK(wrong.ended() == 2);
+
+    Process absent{{"twin", "no-such.plan.toml", demo + "cindervale-block.wired.toml"}};
+    CHECK(absent.line().find("no-such.plan.toml: the file cannot be read") == 0);
+    CHECK(absent.ended() == 2);
+}
+
+TEST_CASE("the demo building has 38 meters: 34 behind three gateways and four of their own") {
+    auto const site = site_of("tallowmere-yard");
+    CHECK(site.points.size() == 38);
+    std::map<std::string, int> behind;
+    for (auto const& point : site.points) ++behind[point.address.gateway];
+    CHECK(behind.size() == 4);
+    CHECK(behind[""] == 4);
+    for (auto const& name : {"tallowmere-yard", "cindervale-block"}) {
+        auto const planned = site_of(name);
+        auto const wired = twin::read_wired(text_of(demo + name + ".wired.toml"), name, planned);
+        REQUIRE_MESSAGE(wired.has_value(), (wired ? std::string{} : quantity::to_sentence(wired.error())));
+        CHECK(wired->points.size() == planned.points.size());
+    }
+}
+
+TEST_CASE("the demo's files say where leads run and never what is wrong with them") {
+    for (auto const& name : {"tallowmere-yard.plan.toml", "tallowmere-yard.wired.toml", "cindervale-block.plan.toml",
+                             "cindervale-block.wired.toml"}) {
+        auto const text = text_of(demo + name);
+        for (auto const* word : {"revers", "swap", "exchang", "rotated", "wrong", "mistake", "fault", "correct", "blown",
+                                 "fuse", "crossed", "dead", "diagnos", "verdict", "repair", "short", "expect"})
+            CHECK_MESSAGE(text.find(word) == std::string::npos, (std::string{name} + " says " + word));
+    }
+}
