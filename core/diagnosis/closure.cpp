@@ -79,7 +79,10 @@ double closed_density(LoadModel const& model, PathLags const& lags, PathSizes co
     all_sizes[hidden] = std::log(amps);
     auto noise = noise_deg;
     noise[hidden] = std::max(noise[hidden], 1.0);
-    double const density = product_of_halves(model, all_lags, all_sizes, noise);
+    // What `own` holds beside the load's two known currents (dead elements, doubled ones) stays as it is.
+    double const two = product_of_halves(model, lags, log_amps, noise_deg);
+    if (two <= 0.0) return 0.0;
+    double const density = product_of_halves(model, all_lags, all_sizes, noise) * own / two;
     return density * degrees_per_radian * level * level / (amps * amps * typical_third);
 }
 

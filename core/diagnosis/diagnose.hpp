@@ -1,14 +1,26 @@
 // The door of the heart: one reading set in, one verdict out. Pure: no clock, no dice, no files.
 #pragma once
-#include <expected>
+#include <map>
+#include <memory>
+#include <string>
 
+#include "core/diagnosis/landings.hpp"
 #include "core/diagnosis/verdict.hpp"
-#include "core/quantity/fault.hpp"
 #include "core/readings/reading_set.hpp"
 
 namespace phasewright::diagnosis {
 
 // Assumes that `set` passed readings::check; what is wrong on the site comes back as findings, never as a fault.
 [[nodiscard]] Verdict diagnose(readings::ReadingSet const& set);
+
+// The same for many sets: the wirings of a service are enumerated once. The verdicts do not depend on the order.
+class Diagnoser {
+   public:
+    [[nodiscard]] Verdict diagnose(readings::ReadingSet const& set);
+
+   private:
+    [[nodiscard]] Landings const& landings_for(readings::ReadingSet const& set, plan::ServiceModel const& model);
+    std::map<std::string, std::unique_ptr<Landings>> known_;
+};
 
 }  // namespace phasewright::diagnosis

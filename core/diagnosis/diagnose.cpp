@@ -1,0 +1,302 @@
+#include "core/diagnosis/diagnose.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <complex>
+#include <numbers>
+
+#include "core/diagnosis/agreement.hpp"
+#include "core/diagnosis/classes.hpp"
+#include "core/diagnosis/differences.hpp"
+#include "core/diagnosis/findings.hpp"
+#include "core/diagnosis/given.hpp"
+#include "core/diagnosis/next_test.hpp"
+#include "core/diagnosis/posterior.hpp"
+#include "core/diagnosis/repair.hpp"
+#include "core/diagnosis/true_load.hpp"
+#include "core/quantity/angle.hpp"
+#include "core/quantity/text.hpp"
+
+namespace phasewright::diagnosis {
+
+namespace {
+constexpr double degrees_per_radian = 180.0 / std::numbers::pi;
+constexpr std::size_t most_members = 24;   // a class lists at most so many of its wirings
+constexpr std::size_t most_classes = 60;
+
+// Everything that one diagnosis works with.
+struct Case {
+    readings::ReadingSet const& set;
+    Landings const& landings;
+    Priors priors;
+    Names names;
+    Observed observed;
+    Posterior posterior;
+    Verdict verdict;
+};
+
+Names names_of(readings::ReadingSet const& set, plan::ServiceModel const& model) {
+    Names names{set.terminals, set.region};
+    auto const usual = plan::default_terminals(model);
+    if (names.terminals.voltage.size() < model.terminals.size()) names.terminals.voltage = usual.voltage;
+    if (names.terminals.current.size() < model.current_inputs.size()) names.terminals.current = usual.current;
+    return names;
+}
+
+std::vector<double> programmed_quotients(readings::ReadingSet const& set, plan::ServiceModel const& model) {
+    std::vector<double> quotients;
+    if (set.ct_planned.empty() || set.ct_programmed.empty() || set.side != quantity::Side::primary) return quotients;
+    for (std::size_t k = 0; k < model.current_inputs.size(); ++k) {
+        auto const& planned = set.ct_planned[std::min(k, set.ct_planned.size() - 1)];
+        auto const& programmed = set.ct_programmed[std::min(k, set.ct_programmed.size() - 1)];
+        double const quotient = programmed.factor() / planned.factor();
+        quotients.push_back(std::abs(quotient - 1.0) < 1e-3 ? 1.0 : quotient);
+    }
+    return quotients;
+}
+
+FieldsInHand fields_of(Case const& c) {
+    FieldsInHand fields;
+    auto const has = [](auto const& column) {
+        return std::ranges::any_of(column, [](auto const& value) { return value.has_value(); });
+    };
+    auto const& group = c.observed.groups.back();
+    fields.line_volts = has(c.observed.line_volts);
+    fields.volt_angles = std::ranges::count_if(c.observed.volt_angle_deg, [](auto const& a) { return a.has_value(); }) > 1;
+    fields.sequence = c.observed.sequence.has_value();
+    bool any_lag = false;
+    for (auto const& variant : group.lags) any_lag = any_lag || has(variant.lag_deg);
+    fields.lags = any_lag && group.lags.size() == 1;
+    fields.lag_sizes = any_lag && group.lags.size() > 1;
+    fields.totals = group.totals.has_value();
+    for (std::size_t k = 0; k < c.observed.elements; ++k) {
+        bool flows = false;
+        for (auto const& g : c.observed.groups) flows = flows || g.flowing[k];
+        fields.flowing.push_back(flows);
+    }
+    fields.rotation = c.set.rotation;
+    return fields;
+}
+
+// The angle by which an element's reading is turned against its conductor's own load, as planned and under h.
+std::optional<double> turn_of(Landings const& landings, std::size_t h, std::size_t element, plan::SourcePhasors const& u,
+                              plan::Nominal const& nominal, plan::Sequence at_source) {
+    auto const& model = landings.model;
+    int const input = model.elements[element].current_input;
+    if (input < 0) return std::nullopt;
+    auto const at = static_cast<std::size_t>(input);
+    auto const& current = landings.currents[landings.current_of[h]];
+    if (current.path[at] < 0) return std::nullopt;
+    auto const view = view_of(landings.taps[landings.tap_of[h]], model, nominal, at_source);
+    if (!view.angle_deg[element]) return std::nullopt;
+    auto const conductor = static_cast<std::size_t>(model.live[static_cast<std::size_t>(current.path[at])]);
+    return quantity::wrapped_deg(std::arg(u[conductor]) * degrees_per_radian - *view.angle_deg[element] +
+                                 (current.sign[at] < 0 ? 180.0 : 0.0));
+}
+
+void element_probabilities(Case& c) {
+    auto const& landings = c.landings;
+    std::size_t const elements = landings.model.elements.size();
+    c.verdict.element_right.assign(elements, 0.0);
+    struct Known {
+        std::vector<bool> right;
+    };
+    std::map<std::uint64_t, Known> known;  // by landing of taps, currents and rotation
+    for (std::size_t h = 0; h < landings.size(); ++h) {
+        double const p = c.posterior.probability[h];
+        if (p < 1e-9) continue;
+        auto const rotation = c.posterior.rotation[h];
+        auto const key = (std::uint64_t{landings.tap_of[h]} << 32) | (std::uint64_t{landings.current_of[h]} << 1) |
+                         (rotation == plan::Sequence::abc ? 0U : 1U);
+        auto& entry = known[key];
+        if (entry.right.empty()) {
+            auto const u = plan::source_phasors(landings.model, c.set.nominal, rotation);
+            for (std::size_t k = 0; k < elements; ++k) {
+                auto const planned = turn_of(landings, landings.planned, k, u, c.set.nominal, rotation);
+                auto const here = turn_of(landings, h, k, u, c.set.nominal, rotation);
+                bool const derived = landings.model.elements[k].current_input < 0;
+                bool const right = derived ? landings.current_of[h] == landings.current_of[landings.planned]
+                                           : planned && here && std::abs(quantity::wrapped_deg(*planned - *here)) < 1.0;
+                entry.right.push_back(right);
+            }
+        }
+        auto const& ratio = landings.ratios[landings.ratio_of[h]];
+        for (std::size_t k = 0; k < elements; ++k) {
+            int const input = landings.model.elements[k].current_input;
+            bool const ratio_right = input < 0 || ratio[static_cast<std::size_t>(input)] == 1.0;
+            if (entry.right[k] && ratio_right) c.verdict.element_right[k] += p;
+        }
+    }
+}
+
+void expected_lags(Case& c) {
+    auto const& landings = c.landings;
+    auto const u = plan::source_phasors(landings.model, c.set.nominal, c.set.rotation.value_or(plan::Sequence::abc));
+    auto const& group = c.observed.groups.back();
+    auto const load = load_priors(group.kind ? group.kind : c.set.load_kind.whole, c.set.flow, group.generation_running);
+    AngleAtom likeliest;
+    for (auto const& atom : load.atoms)
+        if (atom.weight > likeliest.weight) likeliest = atom;
+    for (std::size_t k = 0; k < landings.model.elements.size(); ++k) {
+        auto const turn = turn_of(landings, landings.planned, k, u, c.set.nominal, c.set.rotation.value_or(plan::Sequence::abc));
+        c.verdict.expected_lag_deg.push_back(quantity::wrapped_deg(likeliest.mean_deg - turn.value_or(0.0)));
+        c.verdict.expected_lag_half_width_deg.push_back(
+            2.0 * std::hypot(likeliest.sigma_deg, c.priors.spread.wander_deg, c.priors.spread.phase_deg));
+    }
+}
+
+std::vector<ElementValues> as_read(readings::ReadingSet const& set) {
+    std::vector<ElementValues> rows;
+    for (auto const& element : primary_elements(set, set.snapshots.back())) {
+        ElementValues row;
+        if (element.v) row.v = element.v->value;
+        if (element.i) row.i = element.i->value;
+        if (element.p) row.p = element.p->value;
+        if (element.q) row.q = element.q->value;
+        if (element.lag) row.lag_deg = element.lag->value;
+        rows.push_back(row);
+    }
+    return rows;
+}
+
+WiringMember member_of(Case const& c, std::size_t h, double class_probability, std::vector<ElementValues> const& after) {
+    WiringMember member;
+    member.wiring = wiring_of(c.landings, h);
+    member.prior = class_probability > 0.0 ? c.posterior.probability[h] / class_probability : 0.0;
+    auto const differences = differences_of(member.wiring, c.landings.model);
+    member.in_words = in_words(differences, member.wiring, c.landings.model, c.names);
+    member.repair = repair_of(differences, {c.landings.model, c.names, c.set.ct_output, after, c.set.ct_planned});
+    member.hazard = hazard_of(differences, c.set.ct_output);
+    return member;
+}
+
+std::vector<Candidate> fill_classes(Case& c) {
+    Fingerprints const fingerprints(c.landings, c.set.nominal, fields_of(c));
+    auto const classes = classes_of(c.landings, c.posterior.probability, fingerprints, c.priors.thresholds.listed_sum);
+    std::vector<Candidate> candidates;
+    double listed = 0.0;
+    for (auto const& found : classes) {
+        if (listed >= c.priors.thresholds.listed_sum || c.verdict.classes.size() >= most_classes) break;
+        auto const best = found.members.front();
+        auto const rotation = c.posterior.rotation[best];
+        auto const load = true_load({c.landings, c.observed, c.set.nominal, c.verdict.as_read}, best, rotation);
+        WiringClass listed_class{.probability = found.probability, .true_power = load.power, .energy_law = load.law,
+                                 .as_planned = found.as_planned};
+        std::size_t const members = std::min(found.members.size(), most_members);
+        for (std::size_t m = 0; m < members; ++m)
+            listed_class.wirings.push_back(member_of(c, found.members[m], found.probability, load.after_repair));
+        listed_class.in_words = listed_class.wirings.front().in_words;
+        double read = 0.0;
+        for (auto const& row : c.verdict.as_read) read += row.p.value_or(0.0);
+        if (load.power.p_w && std::abs(*load.power.p_w) > 1e-9) listed_class.registered_share = read / *load.power.p_w;
+        candidates.push_back({found.probability, listed_class.wirings.front().wiring, load.power.p_w, rotation, listed_class.in_words});
+        if (c.verdict.classes.empty()) c.verdict.after_repair = load.after_repair;
+        listed += found.probability;
+        c.verdict.classes.push_back(std::move(listed_class));
+    }
+    c.verdict.left_out_probability = std::max(0.0, 1.0 - listed);
+    return candidates;
+}
+
+bool too_little_load(Case const& c) {
+    for (auto const& group : c.observed.groups)
+        for (std::size_t k = 0; k < c.observed.elements; ++k) {
+            double const rated = c.observed.ct_primary_a[k];
+            if (rated <= 0.0 && group.flowing[k]) return false;  // nothing to measure the load against
+            if (group.amps[k] && *group.amps[k] >= c.priors.thresholds.low_load_share * rated && group.flowing[k]) return false;
+        }
+    return true;
+}
+
+double planned_probability(Verdict const& verdict) {
+    for (auto const& listed : verdict.classes)
+        if (listed.as_planned) return listed.probability;
+    return 0.0;
+}
+
+State state_of(Case const& c, bool unproven) {
+    auto const& thresholds = c.priors.thresholds;
+    double const planned = planned_probability(c.verdict);
+    bool const every_one_flows = std::ranges::all_of(c.observed.groups.back().flowing, [](bool flows) { return flows; });
+    if (unproven) return State::unproven;
+    if (planned <= thresholds.mistake_at) return State::mistake;
+    if (planned >= thresholds.as_planned_at && every_one_flows) return State::as_planned;
+    return State::undecided;
+}
+
+Belief belief_of(Case const& c, bool unproven) {
+    Belief belief{.as_planned = planned_probability(c.verdict), .unproven = unproven};
+    belief.dead_input.assign(c.landings.model.current_inputs.size(), 0.0);
+    for (std::size_t h = 0; h < c.landings.size(); ++h)
+        for (std::size_t k = 0; k < belief.dead_input.size(); ++k)
+            if (c.landings.currents[c.landings.current_of[h]].path[k] < 0) belief.dead_input[k] += c.posterior.probability[h];
+    return belief;
+}
+
+void ask_further(Case& c, std::vector<Candidate> const& candidates, Belief const& belief, bool unproven) {
+    bool loop = false;
+    for (double const p : belief.dead_input) loop = loop || p >= c.priors.thresholds.stop_at;
+    loop = loop && plan::is_current_loop(c.set.ct_output);
+    auto const& group = c.observed.groups.back();
+    auto const settled = c.verdict.state == State::as_planned || (!candidates.empty() && candidates.front().probability >= 0.99);
+    if (settled && !loop) return;
+    std::vector<bool> flowing;
+    for (std::size_t input = 0; input < c.landings.model.current_inputs.size(); ++input)
+        for (std::size_t k = 0; k < c.landings.model.elements.size(); ++k)
+            if (c.landings.model.elements[k].current_input == static_cast<int>(input)) flowing.push_back(group.flowing[k]);
+    c.verdict.next_test = next_test_of({.model = c.landings.model,
+                                        .names = c.names,
+                                        .candidates = candidates,
+                                        .flowing = flowing,
+                                        .loop_may_be_open = loop,
+                                        .unproven = unproven,
+                                        .generation_known = group.generation_running.has_value(),
+                                        .generation_possible = c.set.flow != plan::Flow::import_only});
+}
+}  // namespace
+
+Landings const& Diagnoser::landings_for(readings::ReadingSet const& set, plan::ServiceModel const& model) {
+    auto const programmed = programmed_quotients(set, model);
+    std::string key = std::string(plan::code_of(model.service)) + (set.prior == readings::Prior::in_service ? " s" : " c");
+    for (auto const conductor : model.live) key += plan::letter_of(conductor);
+    for (auto const conductor : model.terminals) key += plan::letter_of(conductor);
+    for (auto const& element : model.elements)
+        key += std::to_string(element.plus) + "," + std::to_string(element.minus) + "," + std::to_string(element.current_input) + ";";
+    key += plan::letter_of(model.high_leg);
+    for (double const quotient : programmed) key += " " + quantity::shortest(quotient);
+    auto& entry = known_[key];
+    if (!entry) entry = std::make_unique<Landings>(landings_of(model, odds_for(set.prior), programmed));
+    return *entry;
+}
+
+Verdict Diagnoser::diagnose(readings::ReadingSet const& set) {
+    auto const model = model_of(set);
+    Case c{.set = set, .landings = landings_for(set, model), .priors = priors_for(set), .names = names_of(set, model)};
+    c.verdict.id = set.id;
+    c.verdict.as_read = as_read(set);
+    c.verdict.disagreements = disagreements_of(set);
+    c.verdict.given = given_of(set, c.priors);
+    c.observed = observed_of(set, c.priors.thresholds);
+    expected_lags(c);
+    if (!c.verdict.disagreements.empty()) {
+        c.verdict.state = State::contradictory;
+        c.verdict.element_right.assign(model.elements.size(), 0.0);
+        c.verdict.true_power.why = "the readings do not agree with each other";
+        c.verdict.findings = findings_of(set, c.observed, {}, {}, c.priors.thresholds, c.names);
+        return std::move(c.verdict);
+    }
+    c.posterior = posterior_of(c.landings, c.observed, set.nominal, c.priors, set);
+    auto const candidates = fill_classes(c);
+    element_probabilities(c);
+    bool const unproven = too_little_load(c);
+    auto const belief = belief_of(c, unproven);
+    c.verdict.state = state_of(c, unproven);
+    c.verdict.true_power = over_classes(c.verdict.classes);
+    c.verdict.findings = findings_of(set, c.observed, belief, c.verdict.classes, c.priors.thresholds, c.names);
+    ask_further(c, candidates, belief, unproven);
+    return std::move(c.verdict);
+}
+
+Verdict diagnose(readings::ReadingSet const& set) { return Diagnoser{}.diagnose(set); }
+
+}  // namespace phasewright::diagnosis

@@ -1,0 +1,146 @@
+#include "core/diagnosis/findings.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "core/quantity/text.hpp"
+#include "core/quantity/three_phase.hpp"
+
+namespace phasewright::diagnosis {
+
+namespace {
+constexpr double unequal = 0.10;   // EN 50160 and IEC 60038: supply within 10 % of nominal
+constexpr double far_above = 1.25; // of what the input is planned for
+
+double planned_volts(readings::ReadingSet const& set, std::size_t element) {
+    auto const model = model_of(set);
+    auto const u = plan::source_phasors(model, set.nominal, plan::Sequence::abc);
+    auto const seen = wiring::seen_by(wiring::as_planned(model), model);
+    std::complex<double> v = 0.0;
+    for (std::size_t c = 0; c < 4; ++c) v += seen.voltage[element][c] * u[c];
+    return std::abs(v);
+}
+
+bool line_volts_sound(readings::ReadingSet const& set, Observed const& observed) {
+    std::vector<double> v;
+    for (auto const& volts : observed.volts) v.push_back(volts.value_or(0.0));
+    bool any_line = false;
+    for (auto const& line : observed.line_volts) {
+        if (!line) continue;
+        any_line = true;
+        if (std::abs(*line / set.nominal.v_ll - 1.0) > unequal) return false;
+    }
+    if (any_line) return true;
+    if (set.service == plan::Service::split_phase_three_wire && v.size() == 2)
+        return std::abs((v[0] + v[1]) / set.nominal.v_ll - 1.0) <= unequal;
+    if (set.service == plan::Service::four_wire_wye && v.size() == 3)
+        return fits_moved_neutral(v[0], v[1], v[2], set.nominal.v_ll, 0.06);
+    if (set.service == plan::Service::high_leg_delta && v.size() == 3) {
+        auto const high = static_cast<std::size_t>(model_of(set).high_leg);
+        return std::abs((v[(high + 1) % 3] + v[(high + 2) % 3]) / set.nominal.v_ll - 1.0) <= unequal;
+    }
+    return false;
+}
+
+bool has_moved_neutral(readings::ReadingSet const& set, Observed const& observed) {
+    if (!model_of(set).has_neutral || observed.elements < 2) return false;
+    if (set.service == plan::Service::one_phase_two_wire) return false;
+    double least = 1e9;
+    double most = 0.0;
+    for (std::size_t k = 0; k < observed.elements; ++k) {
+        if (!observed.volts[k]) return false;
+        double const share = *observed.volts[k] / planned_volts(set, k);
+        least = std::min(least, share);
+        most = std::max(most, share);
+    }
+    bool const apart = most > 1.0 + unequal || least < 1.0 - unequal;
+    return apart && most - least > unequal && line_volts_sound(set, observed);
+}
+
+void dangers(readings::ReadingSet const& set, Observed const& observed, Belief const& belief, Thresholds const& thresholds,
+             Names const& names, std::vector<Finding>& list) {
+    auto const model = model_of(set);
+    std::vector<std::string> loops;
+    for (std::size_t k = 0; k < belief.dead_input.size(); ++k)
+        if (belief.dead_input[k] >= thresholds.stop_at) loops.push_back(names.conductor(model.current_inputs[k]));
+    if (!loops.empty() && plan::is_current_loop(set.ct_output))
+        list.push_back({Severity::stop,
+                        "The CT loop of " + quantity::joined(loops, ", ") + " may be an open secondary" +
+                            (set.ct_output == plan::CtOutput::unknown ? " (the CT's output is not known and counts as 5 A)" : "") +
+                            ": treat it as open and touch nothing. Take the load off or de-energise the conductor. The only live "
+                            "test is a clamp round an insulated lead of the loop; short at the block only after the clamp has "
+                            "shown current in it."});
+    if (has_moved_neutral(set, observed))
+        list.push_back({Severity::stop,
+                        "Phase to neutral volts are unequal while line volts are sound: either the meter's neutral lead or the "
+                        "supply neutral is broken. Assume the supply; measure at the source with a two-pole tester before "
+                        "anything else."});
+    for (std::size_t k = 0; k < observed.elements; ++k) {
+        double const planned = planned_volts(set, k);
+        if (observed.volts[k] && *observed.volts[k] > far_above * planned)
+            list.push_back({Severity::stop, "Element " + std::to_string(k + 1) + " shows " + quantity::fixed(*observed.volts[k], 0) +
+                                                " V on an input planned for " + quantity::fixed(planned, 0) +
+                                                " V: it may be above the input's rating, and the neutral or the service may be "
+                                                "wrong. De-energise before touching it."});
+    }
+    if (set.meter_service && *set.meter_service != set.service) {
+        bool const neutral_differs = plan::model_of(*set.meter_service).has_neutral != model.has_neutral;
+        list.push_back({neutral_differs ? Severity::stop : Severity::mend,
+                        "The meter is set for " + std::string(plan::words_of(*set.meter_service)) + ", the plan says " +
+                            std::string(plan::words_of(set.service)) + ": program the service" +
+                            (neutral_differs ? ", and check that no input stands above its rating." : ".")});
+    }
+}
+
+void remarks(readings::ReadingSet const& set, Observed const& observed, Thresholds const& thresholds, Names const& names,
+             std::vector<Finding>& list) {
+    auto const model = model_of(set);
+    auto const& group = observed.groups.back();
+    for (std::size_t k = 0; k < observed.elements; ++k) {
+        auto const phase = "Element " + std::to_string(k + 1);
+        if (observed.ct_primary_a[k] <= 0.0 || !group.amps[k]) continue;
+        double const share = *group.amps[k] / observed.ct_primary_a[k];
+        if (group.flowing[k] && share < thresholds.low_load_share)
+            list.push_back({Severity::mind, phase + " carries " + quantity::fixed(100.0 * share, 1) + " % of its CT's rating: below " +
+                                                quantity::fixed(100.0 * thresholds.low_load_share, 0) +
+                                                " % the classes promise little; run the load and read again."});
+        if (!group.flowing[k])
+            list.push_back({Severity::mind, phase + " shows no current: whether its CT is right was not proved by this reading."});
+    }
+    if (set.rotation && observed.sequence && *set.rotation != *observed.sequence)
+        list.push_back({Severity::mend, "The meter shows the rotation " + std::string(plan::name_of(*observed.sequence)) +
+                                            ", the source turns " + std::string(plan::name_of(*set.rotation)) +
+                                            ": two voltage leads or their names are exchanged."});
+    if (model.service == plan::Service::high_leg_delta)
+        list.push_back({Severity::mind, "High-leg delta: " + names.conductor(model.high_leg) + " stands at " +
+                                            quantity::fixed(quantity::high_leg_v(set.nominal.v_ll), 0) +
+                                            " V to neutral by design; no one-pole load may be connected to it."});
+}
+}  // namespace
+
+bool fits_moved_neutral(double v1, double v2, double v3, double line_v, double tolerance) {
+    double const scale = 1.0 / (line_v * line_v);
+    double const a = v1 * v1 * scale;
+    double const b = v2 * v2 * scale;
+    double const c = v3 * v3 * scale;
+    double const left = 3.0 * (a * a + b * b + c * c + 1.0);
+    double const right = (a + b + c + 1.0) * (a + b + c + 1.0);
+    // Three 230 V on a 400 V triangle sit at the minimum of left - right = 0; divide by the slope's scale.
+    return std::abs(left - right) <= tolerance * right;
+}
+
+std::vector<Finding> findings_of(readings::ReadingSet const& set, Observed const& observed, Belief const& belief,
+                                 std::vector<WiringClass> const& classes, Thresholds const& thresholds, Names const& names) {
+    std::vector<Finding> list;
+    dangers(set, observed, belief, thresholds, names, list);
+    if (!classes.empty() && !classes.front().as_planned && classes.front().probability >= 0.5) {
+        auto words = classes.front().in_words;
+        words[0] = static_cast<char>(words[0] >= 'a' && words[0] <= 'z' ? words[0] - 'a' + 'A' : words[0]);
+        list.push_back({Severity::mend, words + "."});
+    }
+    remarks(set, observed, thresholds, names, list);
+    std::ranges::stable_sort(list, {}, &Finding::severity);
+    return list;
+}
+
+}  // namespace phasewright::diagnosis

@@ -1,0 +1,28 @@
+// What must be said beside the verdict: dangers first. A danger is named from the readings themselves, whatever the
+// most probable wiring is; nothing here ever says that something is safe.
+#pragma once
+#include <vector>
+
+#include "core/diagnosis/differences.hpp"
+#include "core/diagnosis/observed.hpp"
+#include "core/diagnosis/verdict.hpp"
+
+namespace phasewright::diagnosis {
+
+struct Belief {
+    std::vector<double> dead_input;    // probability that the input gets nothing, one a current input
+    double as_planned = 0.0;
+    bool unproven = false;
+};
+
+[[nodiscard]] std::vector<Finding> findings_of(readings::ReadingSet const& set, Observed const& observed,
+                                               Belief const& belief, std::vector<WiringClass> const& classes,
+                                               Thresholds const& thresholds, Names const& names);
+
+// Could these three phase-to-neutral volts be the distances of one point from the corners of a sound triangle of line
+// voltages? Then the neutral has moved. s is the line voltage:
+//     3 (v1^4 + v2^4 + v3^4 + s^4) = (v1^2 + v2^2 + v3^2 + s^2)^2       (Pompeiu's relation for a point and an
+// equilateral triangle). Relative misfit below `tolerance` counts as yes.
+[[nodiscard]] bool fits_moved_neutral(double v1, double v2, double v3, double line_v, double tolerance);
+
+}  // namespace phasewright::diagnosis

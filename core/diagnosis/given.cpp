@@ -1,0 +1,68 @@
+#include "core/diagnosis/given.hpp"
+
+#include <algorithm>
+#include <array>
+#include <string_view>
+
+namespace phasewright::diagnosis {
+
+namespace {
+// Optional fields of the contract that the inference looks at, in the contract's names.
+constexpr std::array<std::string_view, 36> used_fields{
+    "service", "meter_service", "side", "ct_planned", "ct_programmed", "vt_planned", "ct_output", "starting_current",
+    "load_kind", "flow", "positive", "breaker", "rotation", "high_leg", "prior", "pf_sign", "var_sign", "resolution",
+    "skew_s", "branches", "voltage_terminals", "elements", "snapshots.p", "snapshots.q", "snapshots.pf",
+    "snapshots.v_ll", "snapshots.v_angle", "snapshots.i_angle", "snapshots.p_total", "snapshots.q_total",
+    "snapshots.sequence", "snapshots.generation_running", "snapshots.load_kind", "snapshots.hz", "snapshots.time",
+    "snapshots.s"};
+
+void add_odds(Odds const& odds, std::vector<std::pair<std::string, double>>& numbers) {
+    numbers.insert(numbers.end(), {{"odds.ct_reversed", odds.ct_reversed},
+                                   {"odds.all_cts_reversed", odds.all_cts_reversed},
+                                   {"odds.two_cts_exchanged", odds.two_cts_exchanged},
+                                   {"odds.cts_rotated", odds.cts_rotated},
+                                   {"odds.ct_wrong_conductor", odds.ct_wrong_conductor},
+                                   {"odds.ct_dead", odds.ct_dead},
+                                   {"odds.all_cts_dead", odds.all_cts_dead},
+                                   {"odds.two_taps_exchanged", odds.two_taps_exchanged},
+                                   {"odds.taps_rotated", odds.taps_rotated},
+                                   {"odds.tap_doubled", odds.tap_doubled},
+                                   {"odds.tap_on_neutral", odds.tap_on_neutral},
+                                   {"odds.tap_lost", odds.tap_lost},
+                                   {"odds.neutral_lost", odds.neutral_lost},
+                                   {"odds.ratio_of_one", odds.ratio_of_one},
+                                   {"odds.ratio_of_all", odds.ratio_of_all}});
+}
+}  // namespace
+
+Given given_of(readings::ReadingSet const& set, Priors const& priors) {
+    Given given;
+    auto const& t = priors.thresholds;
+    given.numbers = {{"threshold.as_planned", t.as_planned_at},
+                     {"threshold.mistake", t.mistake_at},
+                     {"threshold.low_load_share", t.low_load_share},
+                     {"threshold.dead_share", t.dead_share},
+                     {"threshold.stop", t.stop_at},
+                     {"threshold.listed_sum", t.listed_sum}};
+    add_odds(priors.odds, given.numbers);
+    for (std::size_t k = 0; k < priors.load.atoms.size(); ++k) {
+        auto const name = "load_angle." + std::to_string(k + 1);
+        given.numbers.push_back({name + ".weight", priors.load.atoms[k].weight});
+        given.numbers.push_back({name + ".mean_deg", priors.load.atoms[k].mean_deg});
+        given.numbers.push_back({name + ".sigma_deg", priors.load.atoms[k].sigma_deg});
+    }
+    given.facts.push_back({"service", std::string(plan::code_of(set.service))});
+    given.facts.push_back({"prior", set.prior == readings::Prior::commissioning ? "commissioning" : "in_service"});
+    if (set.load_kind.whole) given.facts.push_back({"load_kind", std::string(plan::name_of(*set.load_kind.whole))});
+    if (set.flow) given.facts.push_back({"flow", std::string(plan::name_of(*set.flow))});
+    if (set.rotation) given.facts.push_back({"rotation", std::string(plan::name_of(*set.rotation))});
+    if (set.breaker_a) given.numbers.push_back({"breaker", *set.breaker_a});
+    given.facts.push_back({"ct_output", std::string(plan::name_of(set.ct_output))});
+    if (!set.snapshots.empty() && set.snapshots.back().generation_running)
+        given.facts.push_back({"generation_running", *set.snapshots.back().generation_running ? "yes" : "no"});
+    for (auto const& field : set.fields_given)
+        if (std::ranges::find(used_fields, field) == used_fields.end()) given.unused.push_back(field);
+    return given;
+}
+
+}  // namespace phasewright::diagnosis
