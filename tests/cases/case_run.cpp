@@ -108,8 +108,8 @@ private:
         return sum;
     }
 
-    Answer number(Words& words, double value) {
-        double const wanted = words.number();
+    Answer number(Words& words, double value) { return within_of(words, value, words.number()); }
+    Answer within_of(Words& words, double value, double wanted) {
         words.must("within");
         double const within = words.number();
         if (words.fault() || near(value, wanted, within)) return std::nullopt;
@@ -146,7 +146,9 @@ private:
         }
         double const value = words.number();
         bool const volts = words.take("V");
-        if (!volts) words.must("W");
+        bool const amperes = !volts && words.take("A");
+        if (!volts && !amperes) words.must("W");
+        if (amperes) return within_of(words, std::abs(each.i), value);
         std::optional<double> angle;
         if (words.take("at")) angle = words.number_in("deg");
         words.must("within");
