@@ -55,7 +55,8 @@ private:
     // range makes the number unusable.
     [[nodiscard]] std::optional<int> exponent_of(SunspecPoint const& point) const {
         auto const* const scale = find_point(model_, point.scale);
-        if (scale == nullptr || scale->offset >= registers_.size()) return 0;
+        if (scale == nullptr) return 0;
+        if (scale->offset >= registers_.size()) return std::nullopt;
         std::uint16_t const raw = registers_[scale->offset];
         if (raw == 0x8000) return 0;
         int const exponent = static_cast<std::int16_t>(raw);
