@@ -93,13 +93,19 @@ std::string canonical_text(JobReport const& report, PointSheet const& sheet) {
             quantity::shortest(sheet.point.ct.ratio.secondary) + "\n";
     text += "state " + std::string(word_of(state_of(sheet))) + "\n";
     text += "says " + headline(sheet) + " " + certainty(sheet) + "\n";
+    for (auto const& words : {given_words(sheet), rivals(sheet), registered(sheet), foot_line(sheet)})
+        text += "and " + words + "\n";
+    for (auto const& note : sheet.notes) text += "note " + note + "\n";
+    if (sheet.verdict && sheet.verdict->next_test)
+        text += "test " + sheet.verdict->next_test->kind + " | " + sheet.verdict->next_test->what + "\n";
     for (auto const& finding : findings_of(sheet))
         text += "finding " + std::string(diagnosis::name_of(finding.severity)) + " " + finding.text + "\n";
     if (sheet.verdict) {
         write_elements(text, "read", sheet.verdict->as_read);
         write_elements(text, "after", sheet.verdict->after_repair);
     }
-    for (auto const& move : repair_of(sheet)) text += "move " + move.move + " | " + move.then + "\n";
+    for (auto const& move : repair_of(sheet))
+        text += "move " + move.move + " | " + move.before + " | " + move.then + "\n";
     return text;
 }
 

@@ -110,8 +110,12 @@ std::string_view word_of(PointState state) {
 
 std::vector<diagnosis::Finding> findings_of(PointSheet const& sheet) {
     auto findings = sheet.bus_findings;
+    // The first class is said in the headline or with its probability; it is no finding beside itself.
+    auto const first = has_class(sheet) ? sentence(sheet.verdict->classes.front().in_words) : std::string{};
     if (sheet.verdict)
-        findings.insert(findings.end(), sheet.verdict->findings.begin(), sheet.verdict->findings.end());
+        for (auto const& finding : sheet.verdict->findings)
+            if (finding.severity == Severity::stop || sentence(finding.text) != first)
+                findings.push_back(finding);
     std::ranges::stable_sort(findings, {}, &diagnosis::Finding::severity);
     return findings;
 }
@@ -233,7 +237,7 @@ std::string registered(PointSheet const& sheet) {
 std::string foot_line(PointSheet const& sheet) {
     int const stops = open_of(sheet, Severity::stop);
     auto const state = state_of(sheet);
-    int const mends = std::max(open_of(sheet, Severity::mend), state == PointState::wrong ? 1 : 0);
+    int const mends = open_of(sheet, Severity::mend) + (state == PointState::wrong ? 1 : 0);
     std::vector<std::string> open;
     if (stops > 0) open.push_back(open_words(stops, "stop"));
     if (mends > 0) open.push_back(open_words(mends, "mend"));

@@ -52,7 +52,8 @@ enum class PointState { done, doubtful, wrong, not_yet };
 // safe.
 [[nodiscard]] std::string foot_line(PointSheet const& sheet);
 
-// The bus's findings and the verdict's together, most severe first.
+// The bus's findings and the verdict's together, most severe first, without the one that only repeats the
+// first class.
 [[nodiscard]] std::vector<diagnosis::Finding> findings_of(PointSheet const& sheet);
 [[nodiscard]] bool has_stop(PointSheet const& sheet);
 

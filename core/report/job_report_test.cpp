@@ -95,8 +95,17 @@ TEST_CASE("the foot line counts what is open and leaves energising to the person
           "in charge.");
     sheet.verdict->findings = {{diagnosis::Severity::mend, "the ratio of element 2 is doubtful"},
                                {diagnosis::Severity::stop, "the loop of CT 2 may be open"}};
-    CHECK(report::foot_line(sheet).starts_with("Metering: not yet proved, one stop and one mend open."));
+    CHECK(report::foot_line(sheet).starts_with("Metering: not yet proved, one stop and two mend open."));
     CHECK(report::findings_of(sheet).front().severity == diagnosis::Severity::stop);
+}
+
+TEST_CASE("a finding that only repeats the first class is not said or counted twice") {
+    auto sheet = tenant_three();
+    sheet.verdict->findings = {{diagnosis::Severity::mend, "L2 current is reversed."}};
+    CHECK(report::findings_of(sheet).empty());
+    CHECK(report::foot_line(sheet).starts_with("Metering: not yet proved, one mend open."));
+    sheet.verdict->state = diagnosis::State::undecided;
+    CHECK(report::foot_line(sheet).starts_with("Metering: not yet proved, one question open."));
 }
 
 TEST_CASE("a wiring as planned with something open is not done") {
