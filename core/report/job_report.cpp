@@ -223,7 +223,8 @@ std::string registered(PointSheet const& sheet) {
         "the true " + power_words(std::abs(*power.p_w), "W") + (exported ? " of export" : "");
     std::string band;
     if (power.p05_w && power.p95_w && std::abs(*power.p95_w - *power.p05_w) > 0.02 * std::abs(*power.p_w)) {
-        auto const [low, high] = std::minmax(std::abs(*power.p05_w), std::abs(*power.p95_w));
+        double const low = std::min(std::abs(*power.p05_w), std::abs(*power.p95_w));
+        double const high = std::max(std::abs(*power.p05_w), std::abs(*power.p95_w));
         band = " (90 % between " + power_words(low, "W") + " and " + power_words(high, "W") + ")";
     }
     if (!first.registered_share) return "The true power is " + truth.substr(9) + band + ".";
