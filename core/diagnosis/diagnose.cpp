@@ -10,7 +10,7 @@
 #include "core/diagnosis/differences.hpp"
 #include "core/diagnosis/findings.hpp"
 #include "core/diagnosis/given.hpp"
-#include "core/diagnosis/next_test.hpp"
+#include "core/diagnosis/what_next.hpp"
 #include "core/diagnosis/posterior.hpp"
 #include "core/diagnosis/repair.hpp"
 #include "core/diagnosis/true_load.hpp"

@@ -105,7 +105,8 @@ std::vector<Primitive> primitives_of(plan::ServiceModel const& model, Odds const
 namespace {
 template <class Array>
 void rotate_first(Array& values, std::size_t count, int by) {
-    std::rotate(values.begin(), values.begin() + by, values.begin() + static_cast<std::ptrdiff_t>(count));
+    auto const before = values;
+    for (std::size_t k = 0; k < count; ++k) values[k] = before[(k + static_cast<std::size_t>(by)) % count];
 }
 }  // namespace
 

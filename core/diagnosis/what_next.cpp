@@ -1,4 +1,4 @@
-#include "core/diagnosis/next_test.hpp"
+#include "core/diagnosis/what_next.hpp"
 
 #include <algorithm>
 #include <functional>
