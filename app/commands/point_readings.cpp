@@ -46,6 +46,14 @@ std::vector<std::string> fields_of(readings::ReadingSet const& set) {
     return names;
 }
 
+// A SunSpec meter's model tells wye from delta, not how many elements or CTs it has.
+std::optional<plan::Service> service_told_by(profile::MeterReading const& reading, plan::Service planned) {
+    if (!reading.meter_service || reading.sunspec_model == 0) return reading.meter_service;
+    auto const told = plan::model_of(*reading.meter_service), wanted = plan::model_of(planned);
+    bool const same_kind = told.has_neutral == wanted.has_neutral && told.live.size() == wanted.live.size();
+    return same_kind ? std::nullopt : reading.meter_service;
+}
+
 }  // namespace
 
 readings::ReadingSet reading_set_of(plan::Site const& site, plan::MeteringPoint const& point,
@@ -56,7 +64,7 @@ readings::ReadingSet reading_set_of(plan::Site const& site, plan::MeteringPoint 
     set.id = point.id;
     set.service = point.service;
     set.model_options = point.model_options;
-    set.meter_service = first.meter_service;
+    set.meter_service = service_told_by(first, point.service);
     auto const panel = std::ranges::find(site.panels, point.panel, &plan::Panel::id);
     if (panel != site.panels.end()) set.nominal = panel->nominal;
     set.ct_planned = {point.ct.ratio};

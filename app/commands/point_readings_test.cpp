@@ -89,3 +89,14 @@ TEST_CASE("a profile that prints fewer terminals leaves the rest their default n
     CHECK(names.voltage == std::vector<std::string>{"V1", "V2", "V3"});
     CHECK(names.current.size() == 3);
 }
+
+TEST_CASE("a SunSpec delta model does not contradict a plan with two elements, a wye model does") {
+    auto site = invented_site();
+    site.points[0].service = plan::Service::three_wire_two_element;
+    auto reading = invented_reading(8000.0, "now");
+    reading.reading.sunspec_model = 204;
+    reading.reading.meter_service = plan::Service::three_wire_three_ct;
+    CHECK_FALSE(reading_set_of(site, site.points[0], {reading}, nullptr, true).meter_service.has_value());
+    reading.reading.meter_service = plan::Service::four_wire_wye;
+    CHECK(reading_set_of(site, site.points[0], {reading}, nullptr, true).meter_service.has_value());
+}

@@ -196,7 +196,8 @@ void say_end(report::JobReport const& job, std::filesystem::path const& file, bo
     std::FILE* const out = json ? stderr : stdout;
     fmt::print(out, "\n{}\n", report::counts_line(job));
     if (auto const next = report::next_to_work_on(job))
-        fmt::print(out, "Next: {}.\n", printable(report::place_line(job, job.sheets[*next])));
+        fmt::print(out, "Next: {}{}.\n", printable(report::place_line(job, job.sheets[*next])),
+                   report::has_stop(job.sheets[*next]) ? ": stop" : "");
     std::error_code none;
     fmt::print(out, "The report is in {}\n", printable(std::filesystem::absolute(file, none).string()));
 }

@@ -72,9 +72,9 @@ std::string bold(std::string const& text, TerminalStyle const& style) {
     return style.weight ? "\x1b[1m" + text + "\x1b[22m" : text;
 }
 
+// Only where one class is believed; what cannot be told yet names its likeliest class on a line of its own.
 std::string probability_of(report::PointSheet const& sheet) {
-    if (!sheet.verdict || sheet.verdict->classes.empty()) return {};
-    if (sheet.verdict->state == diagnosis::State::contradictory) return {};
+    if (report::certainty(sheet).empty() || !report::likeliest(sheet).empty()) return {};
     double const p = sheet.verdict->classes.front().probability;
     if (p > 0.9995) return ">99.9 %";
     return quantity::fixed(100.0 * p, 1) + " %";
@@ -224,6 +224,8 @@ std::string point_lines(report::PointSheet const& sheet, std::size_t name_width,
         text += with_number ? padded(said[k], width - columns_of(probability)) + probability : said[k];
         text += "\n";
     }
+    for (auto const& line : wrapped(together(printable(report::likeliest(sheet))), width))
+        text += std::string(indent, ' ') + line + "\n";
     for (auto const& finding : findings_to_say(sheet)) {
         auto lines = wrapped(together(std::string(diagnosis::name_of(finding.severity)) + ": " +
                                       printable(report::closed(finding.text))),

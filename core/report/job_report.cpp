@@ -162,11 +162,17 @@ std::string certainty(PointSheet const& sheet) {
     switch (verdict.state) {
         case diagnosis::State::as_planned:
         case diagnosis::State::mistake: return percent(first.probability) + " sure";
-        case diagnosis::State::undecided:
-        case diagnosis::State::unproven: return "likeliest " + percent(first.probability);
+        case diagnosis::State::undecided: return "likeliest " + percent(first.probability);
+        case diagnosis::State::unproven:  // too little flows for a probability to promise anything
         case diagnosis::State::contradictory: return {};
     }
     return {};
+}
+
+std::string likeliest(PointSheet const& sheet) {
+    if (!has_class(sheet) || sheet.verdict->state != diagnosis::State::undecided) return {};
+    auto const& first = sheet.verdict->classes.front();
+    return "Likeliest, " + percent(first.probability) + ": " + closed(first.in_words);
 }
 
 std::string given_words(PointSheet const& sheet) {
@@ -194,7 +200,7 @@ std::string given_words(PointSheet const& sheet) {
 }
 
 std::string rivals(PointSheet const& sheet) {
-    if (!has_class(sheet) || sheet.verdict->state == diagnosis::State::contradictory) return {};
+    if (certainty(sheet).empty()) return {};
     auto const& classes = sheet.verdict->classes;
     std::vector<std::string> parts;
     double named = classes.front().probability;

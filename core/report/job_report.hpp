@@ -39,6 +39,9 @@ enum class PointState { done, doubtful, wrong, not_yet };
 [[nodiscard]] std::string headline(PointSheet const& sheet);
 [[nodiscard]] std::string certainty(PointSheet const& sheet);
 
+// "Likeliest, 61.0 %: all currents are reversed."; only where it cannot be told yet.
+[[nodiscard]] std::string likeliest(PointSheet const& sheet);
+
 // "given: mixed load, no generation, new wiring": what of the site the probability rests on.
 [[nodiscard]] std::string given_words(PointSheet const& sheet);
 

@@ -68,9 +68,11 @@ TEST_CASE("every state of a verdict has its word and its sentence") {
         diagnosis::NextTest{.kind = "generation_stopped", .what = "is generation running now?"};
     CHECK(report::state_of(sheet) == PointState::doubtful);
     CHECK(report::headline(sheet) == "Cannot tell yet: is generation running now?");
+    CHECK(report::likeliest(sheet) == "Likeliest, 99.2 %: L2 current is reversed.");
 
     sheet = in_state(diagnosis::State::unproven);
     sheet.verdict->as_read = {{.v = 230.0, .i = 1.6}};
+    CHECK(report::certainty(sheet).empty());
     CHECK(report::headline(sheet) == "Unproven: at most 1.60 A flows through CTs rated 200 A, below 5 %.");
 
     sheet = in_state(diagnosis::State::contradictory);

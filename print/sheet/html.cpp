@@ -35,8 +35,9 @@ std::string points_table(report::JobReport const& report) {
                 words(sheet.point.name.empty() ? sheet.point.id : sheet.point.name) + "</a></td>";
         text += "<td class=\"w\">" + std::string(report::word_of(report::state_of(sheet))) +
                 (report::has_stop(sheet) ? ", <b>stop</b></td>" : "</td>");
-        text += word_cell(report::headline(sheet));
-        text += "<td class=\"n\">" + words(report::certainty(sheet)) + "</td></tr>";
+        auto const likeliest = report::likeliest(sheet);
+        text += word_cell(report::headline(sheet) + (likeliest.empty() ? "" : " " + likeliest));
+        text += "<td class=\"n\">" + words(likeliest.empty() ? report::certainty(sheet) : "") + "</td></tr>";
     }
     return text + "</tbody></table>\n";
 }
