@@ -29,6 +29,14 @@ endif()
 
 # Tests are built but not read (.clang-tidy says why); phasewright_test_program takes them out.
 set(CMAKE_CXX_CLANG_TIDY ${PHASEWRIGHT_TIDY})
+if(PHASEWRIGHT_TIDY)
+  # With a configuration that it cannot read clang-tidy goes on with its own, and all is well.
+  execute_process(COMMAND ${PHASEWRIGHT_TIDY} --verify-config WORKING_DIRECTORY ${CMAKE_SOURCE_DIR}
+    OUTPUT_VARIABLE verdict ERROR_VARIABLE verdict COMMAND_ERROR_IS_FATAL ANY)
+  if(NOT verdict MATCHES "^No config errors detected.[\n ]*$")
+    message(FATAL_ERROR ".clang-tidy: ${verdict}")
+  endif()
+endif()
 
 find_package(Threads REQUIRED)
 if(PHASEWRIGHT_TESTS)
@@ -85,6 +93,9 @@ function(phasewright_room folder)
     list(APPEND uses ${used_target})
   endforeach()
   add_library(${target} STATIC ${sources})
+  if(PHASEWRIGHT_TIDY)
+    set_property(SOURCE ${sources} APPEND PROPERTY OBJECT_DEPENDS ${CMAKE_SOURCE_DIR}/.clang-tidy)
+  endif()
   target_link_libraries(${target} PUBLIC phasewright_flags ${uses} ${ARG_LINKS})
   phasewright_test_program(${folder} LINKS ${target} ${ARG_TEST_LINKS})
 endfunction()
