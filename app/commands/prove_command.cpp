@@ -225,11 +225,15 @@ int run_prove(ProveOptions const& options) {
         twins.emplace(std::move(*started));
         for (auto& point : site->points) point.address.host = "127.0.0.1";
     }
-    auto const no_ports =
-        std::ranges::any_of(site->points, [](auto const& p) { return p.address.port == 0; });
-    if (twins || no_ports)
-        if (auto filled = fill_ports(*site, twins ? twins->ports() : "", options.plan_file.string()); !filled)
+    if (twins)
+        if (auto filled = fill_ports(*site, twins->ports(), options.twins_file->string()); !filled)
             return refuse(filled.error());
+    auto const open =
+        std::ranges::find(site->points, 0, [](auto const& point) { return point.address.port; });
+    if (open != site->points.end())
+        return refuse({"the port of this point's meter is not known",
+                       options.plan_file.string() + " " + open->id, "0", "1 to 65535",
+                       "write its port into the plan; 0 is for virtual meters (--twins)"});
 
     say_cautions(options.json ? stderr : stdout, 80);
     report::JobReport job;

@@ -40,6 +40,13 @@ std::string load_words(PointSheet const& sheet) {
            " A, below 5 %";
 }
 
+// As the words after a colon start: "Is it" becomes "is it", "L2" stays.
+std::string lowered(std::string text) {
+    bool const word = text.size() > 1 && text[0] >= 'A' && text[0] <= 'Z' && text[1] >= 'a' && text[1] <= 'z';
+    if (word) text[0] = static_cast<char>(text[0] - 'A' + 'a');
+    return text;
+}
+
 std::string question_of(diagnosis::Verdict const& verdict) {
     if (!verdict.next_test) return {};
     auto const& test = *verdict.next_test;
@@ -50,7 +57,7 @@ std::string question_of(diagnosis::Verdict const& verdict) {
 }
 
 std::string undecided_words(diagnosis::Verdict const& verdict) {
-    if (verdict.next_test) return "Cannot tell yet: " + question_of(verdict);
+    if (verdict.next_test) return "Cannot tell yet: " + lowered(question_of(verdict));
     if (verdict.classes.size() < 2) return "Cannot tell yet: trace the leads of this meter by hand.";
     return "Cannot tell yet: " + clause(verdict.classes[0].in_words) + ", or " +
            clause(verdict.classes[1].in_words) + "; trace the named leads by hand.";

@@ -65,7 +65,7 @@ TEST_CASE("every state of a verdict has its word and its sentence") {
 
     sheet = in_state(diagnosis::State::undecided);
     sheet.verdict->next_test =
-        diagnosis::NextTest{.kind = "generation_stopped", .what = "is generation running now?"};
+        diagnosis::NextTest{.kind = "generation_stopped", .what = "Is generation running now?"};
     CHECK(report::state_of(sheet) == PointState::doubtful);
     CHECK(report::headline(sheet) == "Cannot tell yet: is generation running now?");
     CHECK(report::likeliest(sheet) == "Likeliest, 99.2 %: L2 current is reversed.");

@@ -92,8 +92,8 @@ std::string one_move(diagnosis::Move const& move, bool first) {
     std::string text = first ? "<li class=\"first\">" : "<li>";
     text += "<b>" + words(report::sentence(move.move)) + "</b>";
     if (!move.before.empty()) text += "<p>Before: " + words(report::closed(move.before)) + "</p>";
-    for (auto const& caution : move.cautions)
-        text += "<p>Caution: " + words(report::closed(caution)) + "</p>";
+    auto const cautions = quantity::joined(move.cautions, "; ");
+    if (!cautions.empty()) text += "<p>Caution: " + words(report::closed(cautions)) + "</p>";
     if (!move.then.empty()) text += "<p>Then: " + words(report::closed(move.then)) + "</p>";
     return text + "</li>";
 }
@@ -114,27 +114,38 @@ std::string repair(PointSheet const& sheet) {
     return text + "</ol>\n";
 }
 
+constexpr double worth_a_line = 0.005;  // probabilities below this are left to the JSON
+
+std::string outcomes(diagnosis::NextTest const& test) {
+    std::string rows;
+    for (auto const& outcome : test.outcomes)
+        if (outcome.p >= worth_a_line)
+            rows += "<tr>" + word_cell(report::sentence(outcome.if_seen)) + "<td class=\"n\">" +
+                    words(report::percent(outcome.p)) + "</td>" + word_cell(report::sentence(outcome.then)) +
+                    "</tr>";
+    if (rows.empty()) return rows;
+    return "<table class=\"words\"><thead><tr><th>if it shows</th><th "
+           "class=\"n\">probability</th><th>then</th></tr>"
+           "</thead><tbody>" +
+           rows + "</tbody></table>\n";
+}
+
+// Where a class is believed, the test only makes it surer: one line then, and the hand goes elsewhere.
 std::string next_test(PointSheet const& sheet) {
     if (!sheet.verdict || !sheet.verdict->next_test) return {};
     auto const& test = *sheet.verdict->next_test;
-    bool const is_next = report::repair_of(sheet).empty();
-    std::string text = heading("Next test") + (is_next ? "<div class=\"hand\">" : "<div>");
-    text += paragraph(report::sentence(test.what.empty() ? test.kind + " " + test.at : test.what));
-    std::vector<std::string> facts;
+    auto const what = report::sentence(test.what.empty() ? test.kind + " " + test.at : test.what);
+    bool const believed = sheet.verdict->state == diagnosis::State::mistake ||
+                          sheet.verdict->state == diagnosis::State::as_planned;
+    std::vector<std::string> facts, cautions;
     if (!test.who.empty()) facts.push_back("who: " + test.who);
     if (test.minutes > 0.0) facts.push_back("about " + quantity::fixed(test.minutes, 0) + " min");
-    if (!facts.empty()) text += paragraph(report::sentence(quantity::joined(facts, ", ")), "small");
-    std::vector<std::string> cautions;
     for (auto const& caution : test.cautions) cautions.push_back(report::sentence(caution));
-    text += bullets(cautions) + "</div>\n";
-    if (test.outcomes.empty()) return text;
-    text +=
-        "<table class=\"words\"><thead><tr><th>if it shows</th><th "
-        "class=\"n\">probability</th><th>then</th></tr></thead><tbody>";
-    for (auto const& outcome : test.outcomes)
-        text += "<tr>" + word_cell(outcome.if_seen) + "<td class=\"n\">" + words(report::percent(outcome.p)) +
-                "</td>" + word_cell(outcome.then) + "</tr>";
-    return text + "</tbody></table>\n";
+    auto const who = facts.empty() ? std::string{} : report::sentence(quantity::joined(facts, ", "));
+    auto const careful = quantity::joined(cautions, " ");
+    if (believed) return heading("To be surer") + paragraph(what) + paragraph(who + " " + careful, "small");
+    return heading("Next test") + "<div class=\"hand\">" + paragraph(what) + paragraph(who, "small") +
+           bullets(cautions) + "</div>\n" + outcomes(test);
 }
 
 std::string possibilities(PointSheet const& sheet) {
@@ -146,9 +157,11 @@ std::string possibilities(PointSheet const& sheet) {
             "<table class=\"words\"><caption>What it can be</caption><thead><tr><th>wiring</th><th "
             "class=\"n\">probability</th>"
             "</tr></thead><tbody>";
-        for (std::size_t k = 0; k < std::min<std::size_t>(verdict.classes.size(), 6); ++k)
+        for (std::size_t k = 0; k < std::min<std::size_t>(verdict.classes.size(), 6); ++k) {
+            if (verdict.classes[k].probability < worth_a_line) break;
             text += "<tr>" + word_cell(report::sentence(verdict.classes[k].in_words)) + "<td class=\"n\">" +
                     words(report::percent(verdict.classes[k].probability)) + "</td></tr>";
+        }
         return text + "</tbody></table>\n";
     }
     std::vector<std::string> members;

@@ -42,17 +42,16 @@ figcaption { margin-top: 6px; max-width: 62ch; }
 .drawings { display: grid; grid-template-columns: minmax(0, 2fr) minmax(0, 1fr); gap: 12px 40px;
   margin: 22px 0 8px; align-items: start; }
 .small-only { display: none; }
-.building { display: grid; grid-template-columns: repeat(auto-fill, minmax(300px, 1fr)); gap: 28px 40px;
-  margin: 24px 0; align-items: start; }
-.building svg { max-width: 420px; }
+.building { columns: 300px 3; column-gap: 40px; margin: 24px 0 0; }
+.building svg { max-width: 420px; break-inside: avoid; margin-bottom: 28px; }
 svg.legend { max-width: 350px; margin-top: 18px; }
 .tables { display: grid; grid-template-columns: repeat(auto-fit, minmax(440px, 1fr)); gap: 0 40px; }
 table { border-collapse: collapse; width: 100%; }
 table.words { max-width: 860px; table-layout: fixed; }
 table.points { table-layout: fixed; }
 .points td, .words td { overflow-wrap: anywhere; }
-.points th:nth-child(1) { width: 21%; } .points th:nth-child(2) { width: 14%; }
-.points th:nth-child(4) { width: 17%; }
+.points th:nth-child(1) { width: 19%; } .points th:nth-child(2) { width: 13%; }
+.points th:nth-child(4) { width: 13%; }
 .words th.n { width: 9em; } .words .s { width: 6em; }
 .tables table { max-width: 640px; }
 caption { text-align: left; font-weight: 650; padding: 18px 0 6px; }
@@ -74,18 +73,19 @@ ol.moves p { margin: 2px 0 0; }
 ul { padding-left: 1.1em; margin: 0 0 10px; }
 li { max-width: 76ch; }
 .foot { max-width: none; border-top: 1px solid var(--hair); padding-top: 12px; margin-top: 26px; }
-.block { display: flex; flex-wrap: wrap; margin: 14px 0 0; border: 1.5px solid var(--ink); }
+.block { display: flex; margin: 14px 0 0; border: 1.5px solid var(--ink); }
 .block div { flex: 1 1 auto; padding: 5px 12px 6px; border-right: 1px solid var(--hair); min-width: 0; }
 .block div:last-child { border-right: 0; }
 .block dt { line-height: 1.2; }
 .block dd { margin: 0; font-size: 14px; }
+.block .mono { white-space: nowrap; }
 .mono { font-family: "JetBrains Mono", "DejaVu Sans Mono", Menlo, Consolas, monospace; }
 @media (max-width: 720px) {
   body { padding: 0 16px; }
   h1 { font-size: 30px; } h2 { font-size: 28px; }
   .drawings, .tables { grid-template-columns: minmax(0, 1fr); }
   .drawings .full { display: none; } .drawings .small-only { display: block; }
-  .phasors { max-width: 340px; }
+  .phasors { max-width: 340px; } .block { flex-wrap: wrap; }
   th, td { padding-right: 8px; }
   .numbers { font-size: 15px; }
   .points thead { display: none; }
@@ -112,10 +112,10 @@ li { max-width: 76ch; }
   ol.moves > li::before { width: 20px; line-height: 17px; }
   ol.moves p { margin: 0; } li { max-width: none; }
   .foot { margin-top: 8px; padding-top: 5px; } .block { margin-top: 5px; }
-  .building { grid-template-columns: repeat(3, 1fr); gap: 14px 18px; margin: 12px 0; }
-  .building svg { break-inside: avoid; }
+  .building { columns: 3; column-gap: 18px; margin: 12px 0 0; }
+  .building svg { margin-bottom: 14px; }
   .numbers { font-size: 9pt; } .numbers td, .numbers th { padding: 2px 7px 2px 0; }
-  .stop, table, .block, .foot, figure { break-inside: avoid; }
+  .stop, table, tr, .block, .foot, figure { break-inside: avoid; } .points { break-inside: auto; }
   a { text-decoration: none; }
 }
 )css";
