@@ -32,10 +32,10 @@ double plane_density(double distance, double sigma) {
 }
 
 double product_of_halves(LoadModel const& model, PathLags const& lags, PathSizes const& sizes,
-                         std::array<double, 3> const& noise_deg) {
+                         PathTrust const& trust) {
     std::vector<double> angle;
     std::vector<double> size;
-    densities_of_lags(model, lags, noise_deg, angle);
+    densities_of_lags(model, lags, trust, angle);
     densities_of_sizes(model, sizes, size);
     double sum = 0.0;
     for (std::size_t s = 0; s < angle.size(); ++s) sum += model.shapes[s].weight * angle[s] * size[s];
@@ -44,7 +44,7 @@ double product_of_halves(LoadModel const& model, PathLags const& lags, PathSizes
 }  // namespace
 
 double closed_density(LoadModel const& model, PathLags const& lags, PathSizes const& log_amps,
-                      std::array<double, 3> const& path_angle_deg, std::array<double, 3> const& noise_deg, double own) {
+                      std::array<double, 3> const& path_angle_deg, PathTrust const& trust, double own) {
     std::array<Complex, 3> j{};
     std::size_t known = 0;
     std::size_t hidden = 0;
@@ -77,12 +77,12 @@ double closed_density(LoadModel const& model, PathLags const& lags, PathSizes co
     auto all_sizes = log_amps;
     all_lags[hidden] = quantity::wrapped_deg(path_angle_deg[hidden] - std::arg(third) * degrees_per_radian);
     all_sizes[hidden] = std::log(amps);
-    auto noise = noise_deg;
-    noise[hidden] = std::max(noise[hidden], 1.0);
+    auto third_too = trust;
+    third_too.noise_deg[hidden] = std::max(trust.noise_deg[hidden], 1.0);
     // What `own` holds beside the load's two known currents (dead elements, doubled ones) stays as it is.
-    double const two = product_of_halves(model, lags, log_amps, noise_deg);
+    double const two = product_of_halves(model, lags, log_amps, trust);
     if (two <= 0.0) return 0.0;
-    double const density = product_of_halves(model, all_lags, all_sizes, noise) * own / two;
+    double const density = product_of_halves(model, all_lags, all_sizes, third_too) * own / two;
     return density * degrees_per_radian * level * level / (amps * amps * typical_third);
 }
 

@@ -11,6 +11,6 @@ namespace phasewright::diagnosis {
 // `own` is the product of the two halves summed over shapes, used where all three paths are known.
 [[nodiscard]] double closed_density(LoadModel const& model, PathLags const& lags, PathSizes const& log_amps,
                                     std::array<double, 3> const& path_angle_deg,
-                                    std::array<double, 3> const& noise_deg, double own);
+                                    PathTrust const& trust, double own);
 
 }  // namespace phasewright::diagnosis

@@ -71,13 +71,18 @@ GroupWeigher::AngleHalf const& GroupWeigher::angle_half(std::uint32_t tap, std::
     return angle_halves_[static_cast<std::size_t>(index)];
 }
 
-std::array<double, 3> GroupWeigher::noise_by_path(CurrentLanding const& current) const {
-    std::array<double, 3> noise{1.0, 1.0, 1.0};
-    for (std::size_t input = 0; input < basis_.landings.model.current_inputs.size(); ++input)
-        if (current.path[input] >= 0)
-            noise[static_cast<std::size_t>(current.path[input])] =
-                basis_.group.lag_noise_deg[static_cast<std::size_t>(element_of_input_[input])];
-    return noise;
+PathTrust GroupWeigher::trust_by_path(CurrentLanding const& current) const {
+    PathTrust trust;
+    auto const& spread = basis_.load.spread;
+    trust.outlier_weight.fill(spread.phase_outlier_weight);
+    for (std::size_t input = 0; input < basis_.landings.model.current_inputs.size(); ++input) {
+        if (current.path[input] < 0) continue;
+        auto const path = static_cast<std::size_t>(current.path[input]);
+        auto const element = static_cast<std::size_t>(element_of_input_[input]);
+        trust.noise_deg[path] = basis_.group.lag_noise_deg[element];
+        if (basis_.observed.clashes[element]) trust.outlier_weight[path] = spread.clash_outlier_weight;
+    }
+    return trust;
 }
 
 GroupWeigher::AngleHalf GroupWeigher::make_angle_half(std::uint32_t tap, CurrentLanding const& current,
@@ -105,7 +110,7 @@ GroupWeigher::AngleHalf GroupWeigher::make_angle_half(std::uint32_t tap, Current
     if (basis_.group.totals)
         weigh_totals(tap, current, half);
     else
-        densities_of_lags(basis_.load, half.lag_deg, noise_by_path(current), half.per_shape);
+        densities_of_lags(basis_.load, half.lag_deg, trust_by_path(current), half.per_shape);
     for (double& density : half.per_shape) density *= extra;
     return half;
 }
@@ -254,7 +259,7 @@ void GroupWeigher::add(LagVariant const& lags, double weight, std::vector<bool> 
             auto const [entry, is_new] = closed.try_emplace(key, 0.0);
             if (is_new)
                 entry->second = closed_density(basis_.load, angles.lag_deg, sizes.log_amps, path_angle_deg_,
-                                               noise_by_path(landings.currents[current]), own);
+                                               trust_by_path(landings.currents[current]), own);
             own = entry->second;
         }
         density[h] += weight * own * derived[tap];

@@ -48,7 +48,7 @@ class GroupWeigher {
     void weigh_totals(std::uint32_t tap, CurrentLanding const& current, AngleHalf& half) const;
     [[nodiscard]] double joined(AngleHalf const& angles, SizeHalf const& sizes) const;
     [[nodiscard]] std::vector<double> derived_current_densities(LagVariant const& lags) const;
-    [[nodiscard]] std::array<double, 3> noise_by_path(CurrentLanding const& current) const;
+    [[nodiscard]] PathTrust trust_by_path(CurrentLanding const& current) const;
 
     WeighingBasis basis_;
     std::array<int, 3> element_of_input_{-1, -1, -1};

@@ -95,11 +95,10 @@ struct TailChoice {
 };
 
 double lags_given_atom(LoadModel const& model, Packed const& lags, LoadShape const& shape, AngleAtom const& atom,
-                       std::array<double, 3> const& noise_deg) {
+                       PathTrust const& trust) {
     auto const& spread = model.spread;
-    double const outlier = spread.phase_outlier_weight;
-    std::array<TailChoice, 2> const tails{{{(1.0 - outlier) * (1.0 - spread.phase_tail_weight), spread.phase_deg},
-                                           {(1.0 - outlier) * spread.phase_tail_weight, spread.phase_tail_deg}}};
+    std::array<TailChoice, 2> const tails{{{1.0 - spread.phase_tail_weight, spread.phase_deg},
+                                           {spread.phase_tail_weight, spread.phase_tail_deg}}};
     double const common = atom.sigma_deg * atom.sigma_deg + spread.wander_deg * spread.wander_deg / model.snapshots;
     std::array<double, 3> y{};
     unwrap(lags, shape, atom.mean_deg, y);
@@ -113,14 +112,15 @@ double lags_given_atom(LoadModel const& model, Packed const& lags, LoadShape con
         std::size_t used = 0;
         std::size_t rest = way;
         for (std::size_t k = 0; k < lags.count; ++k, rest /= 3) {
+            double const outlier = trust.outlier_weight[lags.path[k]];
             if (rest % 3 == 2) {
                 weight *= outlier / 360.0;
                 continue;
             }
             auto const& tail = tails[rest % 3];
             double const own = tail.sigma_deg * shape.spread_factor;
-            double const noise = noise_deg[lags.path[k]];
-            weight *= tail.weight;
+            double const noise = trust.noise_deg[lags.path[k]];
+            weight *= (1.0 - outlier) * tail.weight;
             used_y[used] = y[k];
             variance[used++] = own * own + noise * noise / model.snapshots;
         }
@@ -148,7 +148,7 @@ std::vector<LoadShape> load_shapes(plan::ServiceModel const& model, plan::Source
     return {LoadShape{}};
 }
 
-void densities_of_lags(LoadModel const& model, PathLags const& lags, std::array<double, 3> const& noise_deg,
+void densities_of_lags(LoadModel const& model, PathLags const& lags, PathTrust const& trust,
                        std::vector<double>& per_shape) {
     per_shape.assign(model.shapes.size(), 1.0);
     auto const all = packed(lags);
@@ -157,7 +157,7 @@ void densities_of_lags(LoadModel const& model, PathLags const& lags, std::array<
         if (!model.independent_paths) {
             double density = 0.0;
             for (auto const& atom : model.load.atoms)
-                density += atom.weight * lags_given_atom(model, all, model.shapes[s], atom, noise_deg);
+                density += atom.weight * lags_given_atom(model, all, model.shapes[s], atom, trust);
             per_shape[s] = density;
             continue;
         }
@@ -165,7 +165,7 @@ void densities_of_lags(LoadModel const& model, PathLags const& lags, std::array<
             Packed one{{all.value[k]}, {all.path[k]}, 1};
             double density = 0.0;
             for (auto const& atom : model.load.atoms)
-                density += atom.weight * lags_given_atom(model, one, model.shapes[s], atom, noise_deg);
+                density += atom.weight * lags_given_atom(model, one, model.shapes[s], atom, trust);
             per_shape[s] *= density;
         }
     }

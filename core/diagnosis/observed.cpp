@@ -178,7 +178,8 @@ LoadGroup group_of(ReadingSet const& set, std::vector<std::size_t> const& member
     bool any = false;
     for (auto const& variant : group.lags)
         any = any || std::ranges::any_of(variant.lag_deg, [](auto const& lag) { return lag.has_value(); });
-    if (!any) group.totals = totals_of(set, members);
+    bool const some_flow = std::ranges::any_of(group.flowing, [](bool flows) { return flows; });
+    if (!any && some_flow) group.totals = totals_of(set, members);
     return group;
 }
 

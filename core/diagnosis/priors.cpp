@@ -42,7 +42,7 @@ KindBelief belief_of(std::optional<plan::LoadKind> kind) {
         case plan::LoadKind::electronic:
             return {{{0.70, 2.0, 9.0}, {0.28, -14.0, 12.0}, {0.02, 10.0, 45.0}}, 0.01, 0.006};
         case plan::LoadKind::mixed:
-            return {{{0.86, 18.0, 12.0}, {0.11, -5.0, 10.0}, {0.03, 10.0, 45.0}}, 0.02, 0.004};
+            return {{{0.87, 18.0, 12.0}, {0.11, -5.0, 10.0}, {0.02, 10.0, 45.0}}, 0.02, 0.004};
         case plan::LoadKind::generation:
             // At night an inverter takes a little, mostly capacitive.
             return {{{0.5, -60.0, 25.0}, {0.5, 10.0, 45.0}}, 0.96, 0.004, {1.0, 183.0, 10.0}};

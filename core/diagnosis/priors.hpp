@@ -43,7 +43,8 @@ struct Spread {
     double phase_deg = 8.0;              // one phase against the site's mean
     double phase_tail_deg = 20.0;
     double phase_tail_weight = 0.2;
-    double phase_outlier_weight = 0.005; // a corrupt or freakish field: any angle
+    double phase_outlier_weight = 0.001;  // a freakish phase: any angle
+    double clash_outlier_weight = 0.2;    // the same, where volts times amperes do not give the power
     double log_magnitude = 0.3;          // one phase's current against the site's, in the natural logarithm
     double log_magnitude_tail = 1.0;
     double log_magnitude_tail_weight = 0.05;
