@@ -24,11 +24,12 @@ std::vector<std::string> names_of(Enums const& values) {
     for (auto const value : values) names.emplace_back(plan::name_of(value));
     return names;
 }
-constexpr std::array load_kinds{plan::LoadKind::resistive,  plan::LoadKind::motor,      plan::LoadKind::electronic,
-                                plan::LoadKind::mixed,      plan::LoadKind::generation, plan::LoadKind::capacitive};
+constexpr std::array load_kinds{plan::LoadKind::resistive,  plan::LoadKind::motor,
+                                plan::LoadKind::electronic, plan::LoadKind::mixed,
+                                plan::LoadKind::generation, plan::LoadKind::capacitive};
 constexpr std::array flows{plan::Flow::import_only, plan::Flow::export_only, plan::Flow::both};
-constexpr std::array outputs{plan::CtOutput::five_amperes, plan::CtOutput::one_ampere, plan::CtOutput::millivolts,
-                             plan::CtOutput::milliamperes, plan::CtOutput::coil};
+constexpr std::array outputs{plan::CtOutput::five_amperes, plan::CtOutput::one_ampere,
+                             plan::CtOutput::millivolts, plan::CtOutput::milliamperes, plan::CtOutput::coil};
 constexpr std::array sequences{plan::Sequence::abc, plan::Sequence::acb};
 
 std::vector<std::string> service_codes() {
@@ -55,13 +56,15 @@ void refuse_twice(Table const& table, Entries const& before, std::string const& 
 }
 
 template <class Entries>
-auto const* entry_of(Table const& table, std::string_view field, Entries const& entries, std::string const& kind) {
+auto const* entry_of(Table const& table, std::string_view field, Entries const& entries,
+                     std::string const& kind) {
     auto const id = table.needed_text(field);
     auto const found = std::ranges::find_if(entries, [&](auto const& entry) { return entry.id == id; });
     if (found != entries.end()) return &*found;
     std::vector<std::string> ids;
     for (auto const& entry : entries) ids.push_back(entry.id);
-    table.refuse(field, "the plan has no such " + kind, ids.empty() ? "none is in the plan" : quantity::joined(ids, ", "),
+    table.refuse(field, "the plan has no such " + kind,
+                 ids.empty() ? "none is in the plan" : quantity::joined(ids, ", "),
                  ids.empty() ? "" : "did you mean \"" + quantity::nearest_word(id, ids) + "\"?");
     return static_cast<decltype(&*found)>(nullptr);
 }
@@ -89,7 +92,9 @@ plan::Panel read_panel(Table const& table) {
     return panel;
 }
 
-int read_port(Table const& table) { return static_cast<int>(table.whole("port", any_port).value_or(modbus_port)); }
+int read_port(Table const& table) {
+    return static_cast<int>(table.whole("port", any_port).value_or(modbus_port));
+}
 
 plan::Gateway read_gateway(Table const& table) {
     table.only({"id", "name", "host", "port"});
@@ -103,7 +108,8 @@ plan::Gateway read_gateway(Table const& table) {
 plan::CurrentTransformer read_ct(Table const& table) {
     table.only({"ratio", "output", "class"});
     plan::CurrentTransformer ct;
-    if (!table.has("ratio")) table.refuse("ratio", "the field is missing", "[primary, secondary], such as [200, 5]");
+    if (!table.has("ratio"))
+        table.refuse("ratio", "the field is missing", "[primary, secondary], such as [200, 5]");
     auto const pair = table.numbers("ratio", 2, positive);
     if (pair.size() == 2) {
         ct.ratio = {pair[0], pair[1]};
@@ -113,10 +119,12 @@ plan::CurrentTransformer read_ct(Table const& table) {
     }
     if (auto const output = table.word("output", names_of(outputs))) ct.output = *plan::ct_output_of(*output);
     double const rated = ct.output == plan::CtOutput::five_amperes ? 5.0 : 1.0;
-    bool const is_rated = ct.output == plan::CtOutput::five_amperes || ct.output == plan::CtOutput::one_ampere;
+    bool const is_rated =
+        ct.output == plan::CtOutput::five_amperes || ct.output == plan::CtOutput::one_ampere;
     if (is_rated && pair.size() == 2 && std::abs(pair[1] - rated) > 1e-9)
-        table.refuse("ratio", "the secondary does not fit the output",
-                     "a secondary of " + quantity::shortest(rated) + " for " + std::string{plan::name_of(ct.output)});
+        table.refuse(
+            "ratio", "the secondary does not fit the output",
+            "a secondary of " + quantity::shortest(rated) + " for " + std::string{plan::name_of(ct.output)});
     ct.accuracy_class = table.text("class").value_or("");
     return ct;
 }
@@ -135,7 +143,8 @@ plan::BusAddress read_address(Table const& table, std::vector<plan::Gateway> con
             address.port = gateway->port;
         }
     } else {
-        if (!table.has("host")) table.refuse("host", "the field is missing", "a host, or the id of a gateway in gateway");
+        if (!table.has("host"))
+            table.refuse("host", "the field is missing", "a host, or the id of a gateway in gateway");
         address.host = table.text("host").value_or("");
         address.port = read_port(table);
     }
@@ -157,17 +166,19 @@ plan::ModelOptions read_model_options(Table const& table, plan::Service service)
         refuse_twice(branch, options.branches, id);
         options.branches.push_back({id, *plan::conductor_of(branch.needed_word("phase", phases))});
     }
-    if (options.branches.size() > 3) table.refuse("branches", "there are more than three branches", "at most three");
+    if (options.branches.size() > 3)
+        table.refuse("branches", "there are more than three branches", "at most three");
     return options;
 }
 
 void check_voltages(Table const& table, plan::MeteringPoint const& point, plan::Panel const& panel) {
     auto const model = plan::model_of(point.service, point.model_options);
     auto const why = [&](std::string const& field) {
-        return "the service " + std::string{plan::code_of(point.service)} + " needs " + field + ", and panel \"" +
-               panel.id + "\" has none";
+        return "the service " + std::string{plan::code_of(point.service)} + " needs " + field +
+               ", and panel \"" + panel.id + "\" has none";
     };
-    if (model.has_neutral && panel.nominal.v_ln <= 0.0) table.refuse("service", why("v_ln"), "v_ln of the panel");
+    if (model.has_neutral && panel.nominal.v_ln <= 0.0)
+        table.refuse("service", why("v_ln"), "v_ln of the panel");
     if (!model.line_pairs.empty() && panel.nominal.v_ll <= 0.0)
         table.refuse("service", why("v_ll"), "v_ll of the panel");
 }
@@ -187,7 +198,8 @@ plan::MeteringPoint read_point(Table const& table, plan::Site const& site) {
     point.way = table.text("way").value_or("");
     point.service = *plan::service_of(table.needed_word("service", service_codes()));
     point.purpose = table.text("purpose").value_or("");
-    if (auto const load = table.word("load", names_of(load_kinds))) point.load_kind = plan::load_kind_of(*load);
+    if (auto const load = table.word("load", names_of(load_kinds)))
+        point.load_kind = plan::load_kind_of(*load);
     if (auto const flow = table.word("flow", names_of(flows))) point.flow = plan::flow_of(*flow);
     point.breaker_a = table.number("breaker_a", positive);
     point.usual_a = table.number("usual_a", positive);
@@ -210,7 +222,8 @@ plan::MeteringPoint read_point(Table const& table, plan::Site const& site) {
     return point;
 }
 
-// The place on the bus as a text that is the same for the same place; ports that are chosen later never clash.
+// The place on the bus as a text that is the same for the same place; ports that are chosen later never
+// clash.
 std::string place_of(plan::MeteringPoint const& point) {
     auto const& address = point.address;
     auto const unit = " unit " + std::to_string(address.unit);
@@ -226,7 +239,8 @@ void read_points(Table const& root, plan::Site& site) {
         refuse_twice(table, site.points, point.id);
         auto const [other, is_new] = places.emplace(place_of(point), point.id);
         if (!is_new)
-            table.refuse("address", "the point \"" + other->second + "\" has the same place on the bus: " + other->first,
+            table.refuse("address",
+                         "the point \"" + other->second + "\" has the same place on the bus: " + other->first,
                          "another unit, port or host for each");
         site.points.push_back(std::move(point));
     }
@@ -251,7 +265,8 @@ std::expected<plan::Site, quantity::Fault> read_plan(std::string_view text, std:
     }
     if (site.panels.empty()) root->refuse("panel", "the plan has no panel", "one or more [[panel]]");
     if (!root->fault()) read_points(*root, site);
-    if (!root->fault() && site.points.empty()) root->refuse("point", "the plan has no point", "one or more [[point]]");
+    if (!root->fault() && site.points.empty())
+        root->refuse("point", "the plan has no point", "one or more [[point]]");
     if (root->fault()) return std::unexpected(*root->fault());
     return site;
 }
@@ -262,7 +277,8 @@ std::string ports_text(Ports const& ports) {
     return text;
 }
 
-std::expected<void, quantity::Fault> fill_ports(plan::Site& site, std::string_view text, std::string const& file) {
+std::expected<void, quantity::Fault> fill_ports(plan::Site& site, std::string_view text,
+                                                std::string const& file) {
     auto const root = Table::parse(text, file);
     if (!root) return std::unexpected(root.error());
     root->only({"ports"});
@@ -273,11 +289,13 @@ std::expected<void, quantity::Fault> fill_ports(plan::Site& site, std::string_vi
         ids.push_back(point.id);
         auto const port = ports.whole(point.id, {1.0, 65535.0});
         if (port && point.address.port != 0 && point.address.port != *port)
-            ports.refuse(point.id, "the plan has another port for this point", std::to_string(point.address.port));
+            ports.refuse(point.id, "the plan has another port for this point",
+                         std::to_string(point.address.port));
         if (port) point.address.port = static_cast<int>(*port);
         for (auto& gateway : site.gateways)
             if (port && gateway.id == point.address.gateway) gateway.port = point.address.port;
-        if (point.address.port == 0) ports.refuse(point.id, "the port of this point is missing", "1 to 65535");
+        if (point.address.port == 0)
+            ports.refuse(point.id, "the port of this point is missing", "1 to 65535");
     }
     ports.only(ids);
     if (root->fault()) return std::unexpected(*root->fault());

@@ -38,7 +38,9 @@ std::string refused(std::string const& passage, std::string const& instead, std:
     REQUIRE_FALSE(site.has_value());
     return quantity::to_sentence(site.error());
 }
-bool contains(std::string const& text, std::string const& part) { return text.find(part) != std::string::npos; }
+bool contains(std::string const& text, std::string const& part) {
+    return text.find(part) != std::string::npos;
+}
 }  // namespace
 
 TEST_CASE("the smallest plan is read, with its defaults") {
@@ -114,24 +116,29 @@ address = { host = "192.0.2.9", port = 1502, unit = 255 }
 
 TEST_CASE("a mistake names file, line, field, what was found and what is allowed") {
     CHECK(refused("service = \"3P4W\"", "service = \"3P4V\"") ==
-          "shop.plan.toml:15 point.service: the word is not known; found \"3P4V\"; allowed: 1P2W, 1P3W, 2P3W, 3P4W, "
+          "shop.plan.toml:15 point.service: the word is not known; found \"3P4V\"; allowed: 1P2W, 1P3W, "
+          "2P3W, 3P4W, "
           "3P3W, 3P3W-2E, 3P3W-2CT, 3P4W-2CT, 3P4W-HL, 3P3W-CE; try: did you mean \"3P4W\"?");
     CHECK(refused("panel = \"main\"", "panel = \"mian\"") ==
           "shop.plan.toml:14 point.panel: the plan has no such panel; found \"mian\"; allowed: main; "
           "try: did you mean \"main\"?");
     CHECK(refused("service =", "sevrice =") ==
-          "shop.plan.toml:15 point.sevrice: the field is not known; found \"sevrice\"; allowed: id, name, panel, way, "
-          "service, purpose, load, flow, breaker_a, usual_a, cables_per_phase, rotation, high_leg, branches, ct, "
+          "shop.plan.toml:15 point.sevrice: the field is not known; found \"sevrice\"; allowed: id, name, "
+          "panel, way, "
+          "service, purpose, load, flow, breaker_a, usual_a, cables_per_phase, rotation, high_leg, branches, "
+          "ct, "
           "meter, address; try: did you mean \"service\"?");
-    CHECK(refused("ratio = [100, 5]", "ratio = [5, 100]") ==
-          "shop.plan.toml:16 point.ct.ratio: the primary is not greater than the secondary; found a list of 2; "
-          "allowed: [primary, secondary], such as [200, 5]");
+    CHECK(
+        refused("ratio = [100, 5]", "ratio = [5, 100]") ==
+        "shop.plan.toml:16 point.ct.ratio: the primary is not greater than the secondary; found a list of 2; "
+        "allowed: [primary, secondary], such as [200, 5]");
 }
 
 TEST_CASE("bad ratios, outputs and numbers are refused at their field") {
     CHECK(contains(refused("[100, 5]", "200"), "16 point.ct.ratio: the field is not a list; found 200"));
     CHECK(contains(refused("[100, 5]", "[100]"), "16 point.ct.ratio: the list has the wrong length"));
-    CHECK(contains(refused("[100, 5]", "[100, 0]"), "point.ct.ratio: a number of the list is out of range; found 0"));
+    CHECK(contains(refused("[100, 5]", "[100, 0]"),
+                   "point.ct.ratio: a number of the list is out of range; found 0"));
     CHECK(contains(refused("[100, 5]", "[100, 1]"), "the secondary does not fit the output"));
     CHECK(contains(refused("\"5A\"", "\"5 A\""), "16 point.ct.output: the word is not known; found \"5 A\""));
     CHECK(contains(refused("unit = 3", "unit = 256"), "18 point.address.unit: the number is out of range"));
@@ -142,21 +149,27 @@ TEST_CASE("bad ratios, outputs and numbers are refused at their field") {
 
 TEST_CASE("what is missing, doubled or at odds with the rest is refused") {
     CHECK(contains(refused("name = \"Corner shop\"", ""), "site.name: the field is missing"));
-    CHECK(contains(refused("ct = { ratio = [100, 5], output = \"5A\" }", ""), "point.ct: the table is missing"));
+    CHECK(contains(refused("ct = { ratio = [100, 5], output = \"5A\" }", ""),
+                   "point.ct: the table is missing"));
     CHECK(contains(refused("profile = \"sunspec\"", ""), "point.meter.profile: the field is missing"));
     CHECK(contains(refused(point, ""), "the plan has no point"));
-    CHECK(contains(refused("unit = 3", "unit = 3, port = 5"), "point.address.port: the address has a gateway"));
+    CHECK(
+        contains(refused("unit = 3", "unit = 3, port = 5"), "point.address.port: the address has a gateway"));
     CHECK(contains(refused("gateway = \"line-1\"", "gateway = \"line-2\""), "the plan has no such gateway"));
     CHECK(contains(refused("gateway = \"line-1\", ", ""), "point.address.host: the field is missing"));
-    CHECK(contains(refused("v_ll = 400.0", ""), "15 point.service: the service 3P4W needs v_ll, and panel \"main\""));
+    CHECK(contains(refused("v_ll = 400.0", ""),
+                   "15 point.service: the service 3P4W needs v_ll, and panel \"main\""));
     CHECK(contains(refused("service = \"3P4W\"", "service = \"3P4W\"\nhigh_leg = \"b\""), "point.high_leg"));
-    CHECK(contains(refused("service = \"3P4W\"", "service = \"3P4W\"\nbranches = [{ id = \"k1\", phase = \"a\" }]"),
-                   "only the service 1P2W has branches"));
-    CHECK(contains(refused("x", "x", head + point + point + "# x\n"), "20 point.id: the id has been used before"));
+    CHECK(contains(
+        refused("service = \"3P4W\"", "service = \"3P4W\"\nbranches = [{ id = \"k1\", phase = \"a\" }]"),
+        "only the service 1P2W has branches"));
+    CHECK(contains(refused("x", "x", head + point + point + "# x\n"),
+                   "20 point.id: the id has been used before"));
     auto second = point;
     second.replace(second.find("tenant-3"), 8, "tenant-4");
-    CHECK(contains(refused("x", "x", head + point + second + "# x\n"),
-                   "25 point.address: the point \"tenant-3\" has the same place on the bus: gateway line-1 unit 3"));
+    CHECK(contains(
+        refused("x", "x", head + point + second + "# x\n"),
+        "25 point.address: the point \"tenant-3\" has the same place on the bus: gateway line-1 unit 3"));
     CHECK(contains(refused("[site]", "[site"), "shop.plan.toml:1: the text is not TOML"));
 }
 
@@ -179,7 +192,8 @@ TEST_CASE("ports that were chosen at the start are filled in, and nothing else i
     auto again = *read_plan(head + point, "shop.plan.toml");
     auto const stranger = commands::fill_ports(again, "[ports]\ntenant-3 = 4000\ntenant-4 = 4001\n", "ports");
     REQUIRE_FALSE(stranger.has_value());
-    CHECK(contains(quantity::to_sentence(stranger.error()), "ports:3 ports.tenant-4: the field is not known"));
+    CHECK(
+        contains(quantity::to_sentence(stranger.error()), "ports:3 ports.tenant-4: the field is not known"));
 
     auto bare = *read_plan(head + point, "shop.plan.toml");
     auto const missing = commands::fill_ports(bare, "[ports]\n", "ports");

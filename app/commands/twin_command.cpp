@@ -1,9 +1,5 @@
 #include "app/commands/twin_command.hpp"
 
-#include <fmt/core.h>
-#include <poll.h>
-#include <unistd.h>
-
 #include <array>
 #include <chrono>
 #include <csignal>
@@ -11,6 +7,10 @@
 #include <fstream>
 #include <sstream>
 #include <thread>
+
+#include <fmt/core.h>
+#include <poll.h>
+#include <unistd.h>
 
 #include "app/commands/plan_file.hpp"
 #include "app/commands/profiles_folder.hpp"
@@ -20,7 +20,7 @@
 namespace phasewright::commands {
 
 namespace {
-volatile std::sig_atomic_t asked_to_end = 0;
+std::sig_atomic_t volatile asked_to_end = 0;
 
 void on_signal(int) { asked_to_end = 1; }
 
@@ -102,7 +102,7 @@ int run_twin(TwinOptions const& options) {
         return 2;
     }
     asked_to_end = 0;
-    struct sigaction action {};
+    struct sigaction action{};
     action.sa_handler = on_signal;
     sigaction(SIGTERM, &action, nullptr);
     sigaction(SIGINT, &action, nullptr);

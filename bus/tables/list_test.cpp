@@ -32,11 +32,13 @@ TEST_CASE("a list with a wrong entry, an empty list and a word for yes are refus
           "a.toml:1 r: a number of the list is out of range; found 70000; "
           "allowed: a list of whole numbers, each 0 to 65535");
     CHECK(refused("r = []", [](Table const& t) { (void)t.wholes("r"); }) ==
-          "a.toml:1 r: the list is empty; found a list of 0; allowed: a list of whole numbers, each any number");
+          "a.toml:1 r: the list is empty; found a list of 0; allowed: a list of whole numbers, each any "
+          "number");
     CHECK(refused("r = 7", [](Table const& t) { (void)t.wholes("r", {0, 9}); }) ==
           "a.toml:1 r: the field is not a list; found 7; allowed: a list of whole numbers, each 0 to 9");
     CHECK(refused("t = [\"a\", 1]", [](Table const& t) { (void)t.texts("t"); }) ==
-          "a.toml:1 t: the field is not a list of texts; found a list of 2; allowed: a list of texts in quotes");
+          "a.toml:1 t: the field is not a list of texts; found a list of 2; allowed: a list of texts in "
+          "quotes");
     CHECK(refused("f = \"yes\"", [](Table const& t) { (void)t.flag("f"); }) ==
           "a.toml:1 f: the field is neither true nor false; found \"yes\"; allowed: true, false");
 }

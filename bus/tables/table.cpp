@@ -1,10 +1,10 @@
 #include "bus/tables/table.hpp"
 
-#include <toml++/toml.h>
-
 #include <algorithm>
 #include <cmath>
 #include <sstream>
+
+#include <toml++/toml.h>
 
 #include "core/quantity/text.hpp"
 
@@ -30,9 +30,11 @@ std::string as_found(toml::node const& node) {
 
 std::string as_allowed(Range range) {
     bool const has_most = std::isfinite(range.most);
-    if (!std::isfinite(range.least)) return has_most ? "at most " + quantity::shortest(range.most) : "any number";
+    if (!std::isfinite(range.least))
+        return has_most ? "at most " + quantity::shortest(range.most) : "any number";
     auto const least = quantity::shortest(range.least);
-    if (range.above_least) return "above " + least + (has_most ? " up to " + quantity::shortest(range.most) : "");
+    if (range.above_least)
+        return "above " + least + (has_most ? " up to " + quantity::shortest(range.most) : "");
     return has_most ? least + " to " + quantity::shortest(range.most) : least + " or more";
 }
 
@@ -52,7 +54,8 @@ toml::table const& table_of(void const* node) { return *static_cast<toml::table 
 void keep_fault(DocumentState& document, toml::source_region const& region, std::string const& field,
                 quantity::Fault fault) {
     if (document.fault) return;
-    fault.where = document.file + ":" + std::to_string(region.begin.line) + (field.empty() ? "" : " " + field);
+    fault.where =
+        document.file + ":" + std::to_string(region.begin.line) + (field.empty() ? "" : " " + field);
     document.fault = std::move(fault);
 }
 std::string joined_path(std::string const& path, std::string_view field) {
@@ -69,12 +72,12 @@ std::expected<Table, quantity::Fault> Table::parse(std::string_view text, std::s
     try {
         document->root = toml::parse(text, std::string_view{file});
     } catch (toml::parse_error const& error) {
-        return std::unexpected(quantity::Fault{
-            .what = "the text is not TOML: " + std::string{error.description()},
-            .where = file + ":" + std::to_string(error.source().begin.line),
-            .found = {},
-            .allowed = "TOML 1.0",
-            .remedy = {}});
+        return std::unexpected(
+            quantity::Fault{.what = "the text is not TOML: " + std::string{error.description()},
+                            .where = file + ":" + std::to_string(error.source().begin.line),
+                            .found = {},
+                            .allowed = "TOML 1.0",
+                            .remedy = {}});
     }
     auto const* const root = &document->root;
     return Table{std::move(document), root, {}};
@@ -132,7 +135,8 @@ std::optional<std::string> Table::text(std::string_view field) const {
     return std::nullopt;
 }
 
-std::optional<std::string> Table::word(std::string_view field, std::vector<std::string> const& allowed) const {
+std::optional<std::string> Table::word(std::string_view field,
+                                       std::vector<std::string> const& allowed) const {
     auto const found = text(field);
     if (!found) return std::nullopt;
     if (std::ranges::find(allowed, *found) != allowed.end()) return found;
@@ -223,7 +227,8 @@ std::vector<long long> Table::wholes(std::string_view field, Range allowed) cons
             values.push_back(value->get());
         }
     }
-    if (values.empty()) refuse(field, list == nullptr ? "the field is not a list" : "the list is empty", wanted);
+    if (values.empty())
+        refuse(field, list == nullptr ? "the field is not a list" : "the list is empty", wanted);
     return values;
 }
 
@@ -255,8 +260,7 @@ std::optional<bool> Table::flag(std::string_view field) const {
 std::optional<Table> Table::table(std::string_view field) const {
     auto const* const node = table_of(node_).get(field);
     if (node == nullptr) return std::nullopt;
-    if (auto const* table = node->as_table())
-        return Table{document_, table, joined_path(path_, field)};
+    if (auto const* table = node->as_table()) return Table{document_, table, joined_path(path_, field)};
     refuse(field, "the field is not a table", "a table");
     return std::nullopt;
 }
@@ -270,7 +274,8 @@ std::vector<Table> Table::tables(std::string_view field) const {
         for (auto const& entry : *list)
             if (auto const* table = entry.as_table())
                 all.push_back(Table{document_, table, joined_path(path_, field)});
-    if (list == nullptr || all.size() != list->size()) refuse(field, "the field is not a list of tables", "a list of tables");
+    if (list == nullptr || all.size() != list->size())
+        refuse(field, "the field is not a list of tables", "a list of tables");
     return all;
 }
 

@@ -1,6 +1,7 @@
-// Reads a TOML text field by field, for files that people write: every mistake says file, line, field, what was found
-// and what is allowed, and an unknown field names the nearest known one. A reader asks for what it wants as if all
-// were well; the first mistake is kept, and whoever opened the document asks for it once at the end.
+// Reads a TOML text field by field, for files that people write: every mistake says file, line, field, what
+// was found and what is allowed, and an unknown field names the nearest known one. A reader asks for what it
+// wants as if all were well; the first mistake is kept, and whoever opened the document asks for it once at
+// the end.
 #pragma once
 #include <expected>
 #include <limits>
@@ -25,7 +26,8 @@ struct DocumentState;  // the parsed text and its first fault
 class Table {
 public:
     // A syntax error is a fault of the document. The root table's path is empty.
-    [[nodiscard]] static std::expected<Table, quantity::Fault> parse(std::string_view text, std::string const& file);
+    [[nodiscard]] static std::expected<Table, quantity::Fault> parse(std::string_view text,
+                                                                     std::string const& file);
 
     // The first mistake that any table of this document met.
     [[nodiscard]] std::optional<quantity::Fault> fault() const;
@@ -40,14 +42,17 @@ public:
 
     // Absent or refused: empty. `needed_` refuses an absent field and answers a harmless value.
     [[nodiscard]] std::optional<std::string> text(std::string_view field) const;
-    [[nodiscard]] std::optional<std::string> word(std::string_view field, std::vector<std::string> const& allowed) const;
+    [[nodiscard]] std::optional<std::string> word(std::string_view field,
+                                                  std::vector<std::string> const& allowed) const;
     [[nodiscard]] std::optional<double> number(std::string_view field, Range allowed = {}) const;
     [[nodiscard]] std::optional<long long> whole(std::string_view field, Range allowed = {}) const;
     [[nodiscard]] std::string needed_text(std::string_view field) const;
-    [[nodiscard]] std::string needed_word(std::string_view field, std::vector<std::string> const& allowed) const;
+    [[nodiscard]] std::string needed_word(std::string_view field,
+                                          std::vector<std::string> const& allowed) const;
     [[nodiscard]] double needed_number(std::string_view field, Range allowed = {}) const;
     // A list of exactly `count` numbers; empty when absent or refused.
-    [[nodiscard]] std::vector<double> numbers(std::string_view field, std::size_t count, Range allowed = {}) const;
+    [[nodiscard]] std::vector<double> numbers(std::string_view field, std::size_t count,
+                                              Range allowed = {}) const;
     // Lists of any length; empty when absent or refused. An empty list is refused.
     [[nodiscard]] std::vector<long long> wholes(std::string_view field, Range allowed = {}) const;
     [[nodiscard]] std::vector<std::string> texts(std::string_view field) const;

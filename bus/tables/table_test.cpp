@@ -14,7 +14,8 @@ std::string first_sentence(Table const& table) {
 }  // namespace
 
 TEST_CASE("what is well written is read, and leaves no fault") {
-    auto const root = Table::parse("name = \"yard\"\nhz = 50\nratio = [200, 5]\n[inner]\nx = 1.5\n", "a.toml");
+    auto const root =
+        Table::parse("name = \"yard\"\nhz = 50\nratio = [200, 5]\n[inner]\nx = 1.5\n", "a.toml");
     REQUIRE(root.has_value());
     CHECK(root->needed_text("name") == "yard");
     CHECK(root->needed_number("hz", {40, 70}) == 50.0);
@@ -35,11 +36,13 @@ TEST_CASE("a field that is not known names the nearest one that is") {
     auto const root = Table::parse("name = \"x\"\n[inner]\nratoi = [1, 2]\n", "a.toml");
     REQUIRE(root.has_value());
     root->table("inner")->only({"ratio", "output"});
-    CHECK(first_sentence(*root) == "a.toml:3 inner.ratoi: the field is not known; found \"ratoi\"; "
-                                   "allowed: ratio, output; try: did you mean \"ratio\"?");
+    CHECK(first_sentence(*root) ==
+          "a.toml:3 inner.ratoi: the field is not known; found \"ratoi\"; "
+          "allowed: ratio, output; try: did you mean \"ratio\"?");
 }
 
-TEST_CASE("a number out of its range, a wrong type and a wrong length say what was found and what is allowed") {
+TEST_CASE(
+    "a number out of its range, a wrong type and a wrong length say what was found and what is allowed") {
     auto const refused = [](std::string_view text, auto&& ask) {
         auto const root = Table::parse(text, "a.toml");
         REQUIRE(root.has_value());
@@ -48,7 +51,8 @@ TEST_CASE("a number out of its range, a wrong type and a wrong length say what w
     };
     CHECK(refused("hz = 500", [](Table const& t) { (void)t.number("hz", {40, 70}); }) ==
           "a.toml:1 hz: the number is out of range; found 500; allowed: 40 to 70");
-    CHECK(refused("hz = nan", [](Table const& t) { (void)t.number("hz"); }).find("out of range") != std::string::npos);
+    CHECK(refused("hz = nan", [](Table const& t) { (void)t.number("hz"); }).find("out of range") !=
+          std::string::npos);
     CHECK(refused("hz = \"x\"", [](Table const& t) { (void)t.number("hz", {0, 1, true}); }) ==
           "a.toml:1 hz: the field is not a number; found \"x\"; allowed: above 0 up to 1");
     CHECK(refused("r = [1, 2, 3]", [](Table const& t) { (void)t.numbers("r", 2, {0}); }) ==
@@ -60,7 +64,8 @@ TEST_CASE("a number out of its range, a wrong type and a wrong length say what w
           "a.toml:1 u: the field is not a whole number; found 1.5; allowed: a whole number, 0 to 255");
     CHECK(refused("t = 1", [](Table const& t) { (void)t.table("t"); }) ==
           "a.toml:1 t: the field is not a table; found 1; allowed: a table");
-    CHECK(refused("t = [1]", [](Table const& t) { (void)t.tables("t"); }).find("list of tables") != std::string::npos);
+    CHECK(refused("t = [1]", [](Table const& t) { (void)t.tables("t"); }).find("list of tables") !=
+          std::string::npos);
 }
 
 TEST_CASE("a field that is missing is named, and only the first mistake of a document is kept") {

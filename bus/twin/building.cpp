@@ -32,18 +32,22 @@ codec::Bytes VirtualMeter::answer(codec::BytesView request, double time_s) {
 namespace {
 std::expected<Face, quantity::Fault> face_of(plan::MeteringPoint const& point, WiredPoint const& wired,
                                              Supply const& supply, ProfileSource const& profiles) {
-    Face face{.float_numbers = wired.float_numbers, .service = point.service, .serial = point.meter_serial,
+    Face face{.float_numbers = wired.float_numbers,
+              .service = point.service,
+              .serial = point.meter_serial,
               .unit = point.address.unit};
     if (!wired.cts.empty()) face.programmed = wired.cts.front().programmed;
     face.highest_v = *std::ranges::max_element(supply.v);
     if (point.meter_profile == "sunspec") return face;
     auto profile = profiles(point.meter_profile);
     if (!profile) return std::unexpected(profile.error());
-    if (std::ranges::find(profile->services, point.service, &profile::ServiceShape::service) == profile->services.end())
+    if (std::ranges::find(profile->services, point.service, &profile::ServiceShape::service) ==
+        profile->services.end())
         return std::unexpected(quantity::Fault{
             .what = "the meter's profile does not list the service of the point",
             .where = "point " + point.id,
-            .found = std::string{plan::code_of(point.service)} + " with profile \"" + point.meter_profile + "\"",
+            .found =
+                std::string{plan::code_of(point.service)} + " with profile \"" + point.meter_profile + "\"",
             .allowed = "a service that the profile lists",
             .remedy = {}});
     face.profile = std::move(*profile);
@@ -72,9 +76,10 @@ std::expected<std::vector<Host>, quantity::Fault> hosts_of(plan::Site const& sit
         auto face = face_of(point, as_wired, supply, profiles);
         if (!face) return std::unexpected(face.error());
         auto& host = host_of(hosts, point);
-        bool const is_new =
-            host.units.emplace(point.address.unit, VirtualMeter{point, supply, as_wired, std::move(*face), wired.seed})
-                .second;
+        bool const is_new = host.units
+                                .emplace(point.address.unit,
+                                         VirtualMeter{point, supply, as_wired, std::move(*face), wired.seed})
+                                .second;
         if (!is_new)
             return std::unexpected(quantity::Fault{
                 .what = "two virtual meters would have the same port and unit on this machine",

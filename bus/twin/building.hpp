@@ -14,7 +14,8 @@ namespace phasewright::twin {
 // One meter: what it is wired to, and the registers that it holds since its last measurement.
 class VirtualMeter {
 public:
-    VirtualMeter(plan::MeteringPoint const& point, Supply supply, WiredPoint wired, Face face, std::uint64_t seed);
+    VirtualMeter(plan::MeteringPoint const& point, Supply supply, WiredPoint wired, Face face,
+                 std::uint64_t seed);
     [[nodiscard]] profile::RegisterImage const& registers_at(double time_s);
     [[nodiscard]] codec::Bytes answer(codec::BytesView request, double time_s);
 

@@ -28,8 +28,8 @@ std::uint64_t seed_for(std::uint64_t seed, std::string_view name, std::uint64_t 
 }
 
 namespace {
-// A smooth wave of unit variance: four sinusoids from half a minute to an hour, each with its own chance of period
-// and phase.
+// A smooth wave of unit variance: four sinusoids from half a minute to an hour, each with its own chance of
+// period and phase.
 double smooth(Dice& dice, double time_s) {
     constexpr std::array periods_s{31.0, 130.0, 600.0, 2400.0};
     double sum = 0.0;

@@ -1,5 +1,5 @@
-// Reproducible chance: the same seed, name and moment give the same numbers on every machine. Loads stray slowly and
-// smoothly about what the file says they draw; samples carry white noise.
+// Reproducible chance: the same seed, name and moment give the same numbers on every machine. Loads stray
+// slowly and smoothly about what the file says they draw; samples carry white noise.
 #pragma once
 #include <cstdint>
 #include <string_view>

@@ -37,7 +37,8 @@ Wave difference(Wave const& x, Wave const& y) {
 }
 
 // Whole cycles between the first and the last upward crossing of zero. Between samples the wave is taken as
-// straight; a crossing counts only after the wave has been well below zero, so that noise makes no second one.
+// straight; a crossing counts only after the wave has been well below zero, so that noise makes no second
+// one.
 std::optional<double> frequency(Wave const& x, double step_s) {
     double const well_below = -0.5 * rms(x);
     std::optional<double> first;
@@ -115,7 +116,8 @@ void add_angles(readings::Snapshot& shown, std::vector<ElementWaves> const& elem
         shown.v_angle.push_back(has_v ? std::optional{degrees(e.v1)} : std::nullopt);
         shown.i_angle.push_back(has_i ? std::optional{degrees(e.i1)} : std::nullopt);
         double const beside = e.i_rms * e.i_rms - std::norm(e.i1);
-        shown.thd_i.push_back(has_i ? std::optional{std::sqrt(std::max(beside, 0.0)) / std::abs(e.i1)} : std::nullopt);
+        shown.thd_i.push_back(has_i ? std::optional{std::sqrt(std::max(beside, 0.0)) / std::abs(e.i1)}
+                                    : std::nullopt);
     }
     shown.hz = frequency(zero->v, 1.0);
 }
@@ -152,10 +154,12 @@ readings::Snapshot measured(plan::ServiceModel const& model, Inputs const& input
     if (model.terminals.size() == 3) {
         // Against the neutral terminal where there is one, else against the mean of the three.
         Wave against(samples_a_window, 0.0);
-        if (model.has_neutral) against = inputs.potentials[3];
+        if (model.has_neutral)
+            against = inputs.potentials[3];
         else
             for (std::size_t k = 0; k < against.size(); ++k)
-                against[k] = (inputs.potentials[0][k] + inputs.potentials[1][k] + inputs.potentials[2][k]) / 3.0;
+                against[k] =
+                    (inputs.potentials[0][k] + inputs.potentials[1][k] + inputs.potentials[2][k]) / 3.0;
         shown.sequence = sequence_of(inputs.potentials, against);
     }
     shown.p_total = sum_of(shown.p);
@@ -175,7 +179,8 @@ readings::Snapshot shown_at(plan::ServiceModel const& model, Supply const& suppl
     Dice dice{seed_for(seed ^ 0xA5A5A5A5ULL, wired.id, static_cast<std::uint64_t>(moment))};
     auto const waves = waves_of(supply, wired.loads, strays);
     double starting_a = 0.0;
-    for (auto const& ct : wired.cts) starting_a = std::max(starting_a, starting_share * ct.programmed.primary);
+    for (auto const& ct : wired.cts)
+        starting_a = std::max(starting_a, starting_share * ct.programmed.primary);
     return measured(model, inputs_of(model, wired, supply, waves, dice), starting_a);
 }
 

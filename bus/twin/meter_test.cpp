@@ -1,6 +1,7 @@
 // The sampled meter against closed forms worked out on paper, none of them from code of this project:
-//   a connection error turns an element's power by a fixed angle, S' = S_j e^{j theta} where j is the phase whose
-//   current it carries; the figures below come from V I cos(phi) and V I sin(phi) with a desk calculator.
+//   a connection error turns an element's power by a fixed angle, S' = S_j e^{j theta} where j is the phase
+//   whose current it carries; the figures below come from V I cos(phi) and V I sin(phi) with a desk
+//   calculator.
 #include "bus/twin/meter.hpp"
 
 #include <doctest/doctest.h>
@@ -98,7 +99,9 @@ TEST_CASE("rms, watts and vars of an unbalanced load are those of the phasors") 
     CHECK(std::abs(*shown.i_angle[2] - 115.0) < 1e-9);
 }
 
-TEST_CASE("a turned CT, a CT behind closed links and two CTs on each other's conductors change the total as derived") {
+TEST_CASE(
+    "a turned CT, a CT behind closed links and two CTs on each other's conductors change the total as "
+    "derived") {
     auto turned = worked_vector();
     turned.wired.cts[0].p1_faces_source = false;
     CHECK(std::abs(*turned.read().p_total - 210.5) < 0.06);
@@ -173,7 +176,9 @@ TEST_CASE("a tap that touches nothing reads nothing, a ghost stands where the fi
     CHECK(std::abs(*ghost.v_ll[1] - std::sqrt(70.0 * 70.0 + 277.0 * 277.0 + 70.0 * 277.0)) < 1e-9);
 }
 
-TEST_CASE("a neutral lead that touches nothing floats to the mean, one on phase c shows two line voltages and zero") {
+TEST_CASE(
+    "a neutral lead that touches nothing floats to the mean, one on phase c shows two line voltages and "
+    "zero") {
     auto floating = bench(Service::four_wire_wye, {231.0, 225.0, 240.0});
     floating.wired.neutral = LooseLead{};
     auto const shown = floating.read();
@@ -224,7 +229,8 @@ TEST_CASE("three elements on three wires measure to their own star point") {
     CHECK(std::abs(*shown.v[0] - 230.0) < 1e-9);
     CHECK(std::abs(*shown.p_total - 230.0 * std::numbers::sqrt3 * 10.0) < 1e-6);
     CHECK(std::abs(*shown.i[2]) < 1e-9);
-    auto lost = made;  // the star point moves to the middle of the two that are left: half the line voltage each
+    auto lost =
+        made;  // the star point moves to the middle of the two that are left: half the line voltage each
     lost.wired.taps[2] = LooseLead{};
     CHECK(std::abs(*lost.read().v[0] - 230.0 * std::numbers::sqrt3 / 2.0) < 1e-9);
     CHECK(std::abs(*lost.read().v[2]) < 1e-9);
@@ -232,7 +238,8 @@ TEST_CASE("three elements on three wires measure to their own star point") {
 
 TEST_CASE("split phase, two phases of a wye and one phase") {
     auto split = bench(Service::split_phase_three_wire, {120.0, 120.0}, twin::SupplyKind::split_phase);
-    split.wired.loads = {load(Conductor::a, Conductor::b, 20.0, 0.0), load(Conductor::a, Conductor::n, 5.0, 60.0)};
+    split.wired.loads = {load(Conductor::a, Conductor::b, 20.0, 0.0),
+                         load(Conductor::a, Conductor::n, 5.0, 60.0)};
     auto const legs = split.read();
     check_watts(legs, {120.0 * 20.0 + 300.0, 120.0 * 20.0}, 1e-6);
     CHECK(std::abs(*legs.v_ll[0] - 240.0) < 1e-9);
@@ -253,7 +260,9 @@ TEST_CASE("split phase, two phases of a wye and one phase") {
     CHECK(*one.read().q[0] < 0.0);
 }
 
-TEST_CASE("a high-leg delta shows 120, 208 and 120 V at 0, -90 and 180 degrees, and a triangle's watts in three parts") {
+TEST_CASE(
+    "a high-leg delta shows 120, 208 and 120 V at 0, -90 and 180 degrees, and a triangle's watts in three "
+    "parts") {
     auto made = bench(Service::high_leg_delta, {120.0, 240.0 * std::numbers::sqrt3 / 2.0, 120.0},
                       twin::SupplyKind::high_leg);
     made.supply.hz = 60.0;
@@ -264,8 +273,10 @@ TEST_CASE("a high-leg delta shows 120, 208 and 120 V at 0, -90 and 180 degrees, 
     CHECK(std::abs(std::abs(*shown.v_angle[2]) - 180.0) < 1e-9);
     for (auto const& v_ll : shown.v_ll) CHECK(std::abs(*v_ll - 240.0) < 1e-9);
     // cos(phi - 30), sqrt(3) cos(phi), cos(phi + 30) times 120 V times 10 A
-    check_watts(shown, {1200.0 * std::cos(10.0 * rad), 1200.0 * std::numbers::sqrt3 * std::cos(20.0 * rad),
-                        1200.0 * std::cos(50.0 * rad)}, 1e-6);
+    check_watts(shown,
+                {1200.0 * std::cos(10.0 * rad), 1200.0 * std::numbers::sqrt3 * std::cos(20.0 * rad),
+                 1200.0 * std::cos(50.0 * rad)},
+                1e-6);
     CHECK(shown.sequence == plan::Sequence::abc);
     CHECK(std::abs(*shown.hz - 60.0) < 1e-4);
     made.supply.rotation = plan::Sequence::acb;
@@ -328,6 +339,5 @@ TEST_CASE("the same seed and time give the same numbers; other moments and seeds
 TEST_CASE("a load moves little from one second to the next") {
     auto made = worked_vector();
     made.wired.wander = {3.0, 2.0};
-    for (int k = 0; k < 50; ++k)
-        CHECK(std::abs(*made.read(k + 1.0).i[0] - *made.read(k).i[0]) < 0.01 * 80.0);
+    for (int k = 0; k < 50; ++k) CHECK(std::abs(*made.read(k + 1.0).i[0] - *made.read(k).i[0]) < 0.01 * 80.0);
 }

@@ -32,8 +32,8 @@ profile::SunspecScales scales_of(Face const& face) {
     return scales;
 }
 
-// The sign of a power factor that is positive when the current leads: minus the sign of P times Q (the quadrants of
-// docs/reference/directions.md). The meter's own numbers carry the sign of P.
+// The sign of a power factor that is positive when the current leads: minus the sign of P times Q (the
+// quadrants of docs/reference/directions.md). The meter's own numbers carry the sign of P.
 std::optional<double> ieee_pf(std::optional<double> const& pf, std::optional<double> const& p,
                               std::optional<double> const& q) {
     if (!pf || !p || !q) return pf;
@@ -41,7 +41,8 @@ std::optional<double> ieee_pf(std::optional<double> const& pf, std::optional<dou
 }
 
 readings::Snapshot with_ieee_pf(readings::Snapshot shown) {
-    for (std::size_t k = 0; k < shown.pf.size(); ++k) shown.pf[k] = ieee_pf(shown.pf[k], shown.p.at(k), shown.q.at(k));
+    for (std::size_t k = 0; k < shown.pf.size(); ++k)
+        shown.pf[k] = ieee_pf(shown.pf[k], shown.p.at(k), shown.q.at(k));
     shown.pf_total = ieee_pf(shown.pf_total, shown.p_total, shown.q_total);
     return shown;
 }
@@ -97,7 +98,8 @@ codec::Bytes answer_pdu(codec::BytesView request, profile::RegisterImage const& 
     if (!question) return codec::exception_pdu(function, question.error());
     if (auto const* read = std::get_if<codec::ReadRegisters>(&*question)) {
         auto const registers = profile::serve(image, *read);
-        return registers ? codec::registers_pdu(*read, *registers) : codec::exception_pdu(function, registers.error());
+        return registers ? codec::registers_pdu(*read, *registers)
+                         : codec::exception_pdu(function, registers.error());
     }
     if (auto const* who = std::get_if<codec::ReadIdentification>(&*question)) {
         auto const objects = codec::identification_pdu(*who, identity);

@@ -1,5 +1,5 @@
-// A virtual meter's answers as bytes, before any socket: requests and exceptions of the MODBUS Application Protocol
-// V1.1b3, clauses 6.3, 6.12 and 7.
+// A virtual meter's answers as bytes, before any socket: requests and exceptions of the MODBUS Application
+// Protocol V1.1b3, clauses 6.3, 6.12 and 7.
 #include "bus/twin/registers.hpp"
 
 #include <doctest/doctest.h>
@@ -11,7 +11,10 @@ namespace {
 codec::Bytes hex(std::string_view text) { return *codec::from_hex(text); }
 
 twin::Face tenant() {
-    return {.service = plan::Service::four_wire_wye, .programmed = {100.0, 5.0}, .highest_v = 230.0, .serial = "S-1"};
+    return {.service = plan::Service::four_wire_wye,
+            .programmed = {100.0, 5.0},
+            .highest_v = 230.0,
+            .serial = "S-1"};
 }
 readings::Snapshot shown() {
     readings::Snapshot made;
@@ -36,7 +39,7 @@ TEST_CASE("a read is answered, a write is refused, nonsense is named") {
     CHECK(answered("03 9C 40 00 7E") == "83 03");              // 126 registers are one too many
     CHECK(answered("06 9C 40 00 01") == "86 01");              // it cannot be written
     CHECK(answered("10 9C 40 00 01 02 00 00") == "90 01");
-    CHECK(answered("63 00") == "E3 01");                       // no such function
+    CHECK(answered("63 00") == "E3 01");  // no such function
     CHECK(answered("2B 0E 01 00").starts_with("2B 0E 01 "));
     CHECK(answered("2B 0D 01 00") == "AB 01");
 }
@@ -48,9 +51,9 @@ TEST_CASE("the steps of integer registers follow the rated current, so that none
     auto const at = [&](std::uint16_t offset) {
         return *profile::register_at(image, codec::Function::read_holding_registers, 40070U + offset);
     };
-    CHECK(static_cast<std::int16_t>(at(6)) == -1);   // A_SF: 960 A in steps of 0.1 A
+    CHECK(static_cast<std::int16_t>(at(6)) == -1);  // A_SF: 960 A in steps of 0.1 A
     CHECK(at(3) == 100);
-    CHECK(static_cast<std::int16_t>(at(22)) == 2);   // W_SF: 795 kW in steps of 100 W
+    CHECK(static_cast<std::int16_t>(at(22)) == 2);  // W_SF: 795 kW in steps of 100 W
     CHECK(static_cast<std::int16_t>(at(20)) == -25);
 }
 

@@ -2,9 +2,9 @@
 #define ASIO_NO_DEPRECATED
 #include "bus/twin/server.hpp"
 
-#include <asio.hpp>
-
 #include <array>
+
+#include <asio.hpp>
 
 #include "bus/codec/tcp_frame.hpp"
 #include "bus/twin/building.hpp"
@@ -14,17 +14,18 @@ namespace phasewright::twin {
 namespace {
 using asio::ip::tcp;
 
-// One client. It is read again only when its answers are gone, so a client that does not listen holds up itself alone.
+// One client. It is read again only when its answers are gone, so a client that does not listen holds up
+// itself alone.
 class Session : public std::enable_shared_from_this<Session> {
 public:
     Session(tcp::socket socket, Host& host, Clock const& clock)
         : socket_(std::move(socket)), host_(host), clock_(clock) {}
 
     void read() {
-        socket_.async_read_some(asio::buffer(buffer_), [self = shared_from_this()](asio::error_code error,
-                                                                                   std::size_t count) {
-            if (!error) self->answer(count);
-        });
+        socket_.async_read_some(asio::buffer(buffer_),
+                                [self = shared_from_this()](asio::error_code error, std::size_t count) {
+                                    if (!error) self->answer(count);
+                                });
     }
 
 private:
@@ -91,7 +92,8 @@ struct Server::State {
 
     [[nodiscard]] std::expected<void, quantity::Fault> listen(Host host) {
         auto door = std::make_unique<Door>(Door{std::move(host), tcp::acceptor{io}, asio::steady_timer{io}});
-        tcp::endpoint const place{asio::ip::address_v4::loopback(), static_cast<std::uint16_t>(door->host.port)};
+        tcp::endpoint const place{asio::ip::address_v4::loopback(),
+                                  static_cast<std::uint16_t>(door->host.port)};
         asio::error_code error;
         door->acceptor.open(place.protocol(), error);
         if (!error) door->acceptor.set_option(tcp::acceptor::reuse_address{true}, error);
@@ -129,11 +131,12 @@ std::expected<Server, quantity::Fault> Server::open(plan::Site const& site, Wire
                 return std::unexpected(listening.error());
         return Server{std::move(state)};
     } catch (std::system_error const& error) {
-        return std::unexpected(quantity::Fault{.what = std::string{"the network cannot be used: "} + error.what(),
-                                               .where = {},
-                                               .found = {},
-                                               .allowed = {},
-                                               .remedy = "more open files, perhaps"});
+        return std::unexpected(
+            quantity::Fault{.what = std::string{"the network cannot be used: "} + error.what(),
+                            .where = {},
+                            .found = {},
+                            .allowed = {},
+                            .remedy = "more open files, perhaps"});
     }
 }
 

@@ -1,6 +1,7 @@
-// A building's virtual meters on the network: one TCP port for each meter or gateway, any number of clients at once,
-// one thread. Which unit is asked decides which meter answers; a unit that is not there is answered as a gateway
-// answers for a silent line (exception 0B). Source: MODBUS Messaging on TCP/IP Implementation Guide V1.0b.
+// A building's virtual meters on the network: one TCP port for each meter or gateway, any number of clients
+// at once, one thread. Which unit is asked decides which meter answers; a unit that is not there is answered
+// as a gateway answers for a silent line (exception 0B). Source: MODBUS Messaging on TCP/IP Implementation
+// Guide V1.0b.
 #pragma once
 #include <expected>
 #include <functional>
@@ -15,20 +16,23 @@
 namespace phasewright::twin {
 
 using Clock = std::function<double()>;  // seconds since whatever moment the loads should wander from
-using ProfileSource = std::function<std::expected<profile::Profile, quantity::Fault>(std::string const& name)>;
+using ProfileSource =
+    std::function<std::expected<profile::Profile, quantity::Fault>(std::string const& name)>;
 
 class Server {
 public:
     // Listens on 127.0.0.1 for every point of the plan; a port of 0 is chosen by the operating system.
-    [[nodiscard]] static std::expected<Server, quantity::Fault> open(plan::Site const& site, WiredSite const& wired,
-                                                                     ProfileSource const& profiles, Clock clock);
+    [[nodiscard]] static std::expected<Server, quantity::Fault> open(plan::Site const& site,
+                                                                     WiredSite const& wired,
+                                                                     ProfileSource const& profiles,
+                                                                     Clock clock);
     Server(Server&&) noexcept;
     Server& operator=(Server&&) noexcept;
     ~Server();
 
     [[nodiscard]] std::map<std::string, int> const& ports() const;  // by point id
-    void run();         // answers until stop(); call it once
-    void stop() const;  // from any thread, before or during run()
+    void run();                                                     // answers until stop(); call it once
+    void stop() const;                                              // from any thread, before or during run()
 
 private:
     struct State;

@@ -50,8 +50,8 @@ std::vector<Weights> weights_of(plan::ServiceModel const& model, WiredPoint cons
     if (model.has_neutral) places.push_back(wired.neutral ? place_of(*wired.neutral, source_rms) : Place{});
     if (has_star_point(model)) places.emplace_back();
 
-    // Every floating place is the mean of those that its elements lead to. A handful of places: repeated averaging
-    // settles to the last bit long before it ends.
+    // Every floating place is the mean of those that its elements lead to. A handful of places: repeated
+    // averaging settles to the last bit long before it ends.
     constexpr int rounds = 200;
     for (int round = 0; round < rounds; ++round)
         for (std::size_t place = 0; place < places.size(); ++place) {
@@ -74,8 +74,8 @@ std::vector<Weights> weights_of(plan::ServiceModel const& model, WiredPoint cons
     return weights;
 }
 
-Inputs inputs_of(plan::ServiceModel const& model, WiredPoint const& wired, Supply const& supply, Waves const& waves,
-                 Dice& dice) {
+Inputs inputs_of(plan::ServiceModel const& model, WiredPoint const& wired, Supply const& supply,
+                 Waves const& waves, Dice& dice) {
     Inputs inputs{.potentials = {}, .currents = {}, .step_s = waves.step_s};
     for (auto const& weights : weights_of(model, wired, rms_of(supply))) {
         Wave wave(samples_a_window, 0.0);

@@ -1,5 +1,5 @@
-// From the conductors to the meter's terminals: what each voltage terminal and each current input gets, sample by
-// sample, given where the leads run.
+// From the conductors to the meter's terminals: what each voltage terminal and each current input gets,
+// sample by sample, given where the leads run.
 #pragma once
 #include <array>
 #include <vector>
@@ -9,9 +9,10 @@
 
 namespace phasewright::twin {
 
-// A terminal's potential is a weighted sum of the conductors' (a, b, c, n): 1 for the one it touches, a smaller number
-// for a ghost, and for a floating one whatever the equal resistances between plus and minus of each element make of
-// the others. Terminals in order, then the neutral terminal, then the star point inside the meter, where they exist.
+// A terminal's potential is a weighted sum of the conductors' (a, b, c, n): 1 for the one it touches, a
+// smaller number for a ghost, and for a floating one whatever the equal resistances between plus and minus of
+// each element make of the others. Terminals in order, then the neutral terminal, then the star point inside
+// the meter, where they exist.
 using Weights = std::array<double, 4>;
 [[nodiscard]] std::vector<Weights> weights_of(plan::ServiceModel const& model, WiredPoint const& wired,
                                               std::array<double, 4> const& source_rms);

@@ -40,14 +40,14 @@ void add_wave(Wave& wave, double rms, double angle, Harmonics const& shares, dou
     double const crest = sign * rms * std::numbers::sqrt2;
     for (std::size_t k = 0; k < wave.size(); ++k) {
         double const a = 2.0 * pi * static_cast<double>(k) / static_cast<double>(samples_a_cycle) + angle;
-        wave[k] += crest * (std::cos(a) + shares.third * std::cos(3.0 * a) + shares.fifth * std::cos(5.0 * a) +
-                            shares.seventh * std::cos(7.0 * a));
+        wave[k] += crest * (std::cos(a) + shares.third * std::cos(3.0 * a) +
+                            shares.fifth * std::cos(5.0 * a) + shares.seventh * std::cos(7.0 * a));
     }
 }
 
 // One branch between two conductors: what enters by the first leaves by the second.
-void add_branch(Waves& waves, std::array<std::complex<double>, 4> const& source, Load const& load, Conductor from,
-                Conductor to, double amps, Stray const& stray) {
+void add_branch(Waves& waves, std::array<std::complex<double>, 4> const& source, Load const& load,
+                Conductor from, Conductor to, double amps, Stray const& stray) {
     double const branch_angle = std::arg(source[index_of(from)] - source[index_of(to)]);
     double const angle = branch_angle - (load.lag_deg + stray.degrees) * pi / 180.0;
     Harmonics const shares{load.third, load.fifth, load.seventh};
@@ -73,7 +73,8 @@ Waves waves_of(Supply const& supply, std::vector<Load> const& loads, std::vector
         waves.amps[k].assign(samples_a_window, 0.0);
         source[k] = std::polar(rms[k], angles[k]);
         if (rms[k] > 0.0)
-            add_wave(waves.volts[k], rms[k], angles[k], {.fifth = supply.fifth, .seventh = supply.seventh}, +1.0);
+            add_wave(waves.volts[k], rms[k], angles[k], {.fifth = supply.fifth, .seventh = supply.seventh},
+                     +1.0);
     }
     for (std::size_t k = 0; k < loads.size(); ++k) {
         auto const& load = loads[k];
@@ -81,7 +82,8 @@ Waves waves_of(Supply const& supply, std::vector<Load> const& loads, std::vector
             add_branch(waves, source, load, load.between->first, load.between->second, load.amps, strays[k]);
             continue;
         }
-        // Three equal branches in a triangle: each carries the line current divided by the square root of three.
+        // Three equal branches in a triangle: each carries the line current divided by the square root of
+        // three.
         double const branch_amps = load.amps / std::numbers::sqrt3;
         add_branch(waves, source, load, Conductor::a, Conductor::b, branch_amps, strays[k]);
         add_branch(waves, source, load, Conductor::b, Conductor::c, branch_amps, strays[k]);

@@ -1,5 +1,5 @@
-// What really is in the building, as only its virtual meters know it: what the supply gives, what the loads draw,
-// which conductor each voltage lead touches, where each current transformer sits and which way round.
+// What really is in the building, as only its virtual meters know it: what the supply gives, what the loads
+// draw, which conductor each voltage lead touches, where each current transformer sits and which way round.
 // docs/reference/twin.md is the file format. There is no word for a mistake here, only where leads run.
 #pragma once
 #include <cstdint>
@@ -26,15 +26,17 @@ struct Supply {
 };
 
 struct Load {
-    std::optional<std::pair<plan::Conductor, plan::Conductor>> between;  // empty: a triangle of three equal branches
-    double amps = 0.0;      // rms of the fundamental; of a triangle, the line current
-    double lag_deg = 0.0;   // of the current behind the branch's voltage; delivered energy is 180 degrees more
-    double third = 0.0;     // shares of the fundamental
+    std::optional<std::pair<plan::Conductor, plan::Conductor>>
+        between;           // empty: a triangle of three equal branches
+    double amps = 0.0;     // rms of the fundamental; of a triangle, the line current
+    double lag_deg = 0.0;  // of the current behind the branch's voltage; delivered energy is 180 degrees more
+    double third = 0.0;    // shares of the fundamental
     double fifth = 0.0;
     double seventh = 0.0;
 };
 
-// A voltage lead that touches nothing: its terminal floats, or holds a smaller copy of another conductor's voltage.
+// A voltage lead that touches nothing: its terminal floats, or holds a smaller copy of another conductor's
+// voltage.
 struct LooseLead {
     std::optional<double> ghost_v;
     plan::Conductor copy_of = plan::Conductor::a;
@@ -55,13 +57,13 @@ struct Wander {
     double degrees = 2.0;
 };
 struct Noise {
-    double volts = 0.05;  // standard deviation of one sample
+    double volts = 0.05;   // standard deviation of one sample
     double amps = 0.0002;  // on the meter's side, per unit of the CT's rated secondary
 };
 
 struct WiredPoint {
     std::string id;
-    bool float_numbers = false;      // a SunSpec meter of the floating-point kind
+    bool float_numbers = false;  // a SunSpec meter of the floating-point kind
     std::vector<Load> loads;
     std::vector<Landing> taps;       // one a voltage terminal
     std::optional<Landing> neutral;  // of the meter's neutral terminal; empty when the meter has none

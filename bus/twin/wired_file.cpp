@@ -33,7 +33,8 @@ Supply read_supply(Table const& table, plan::Panel const& panel) {
                                 : (kind == "split-phase" ? SupplyKind::split_phase : SupplyKind::high_leg);
     std::size_t const conductors = supply.kind == SupplyKind::split_phase ? 2 : 3;
     if (!table.has("v"))
-        table.refuse("v", "the field is missing", "a list of " + std::to_string(conductors) + " rms voltages");
+        table.refuse("v", "the field is missing",
+                     "a list of " + std::to_string(conductors) + " rms voltages");
     supply.v = table.numbers("v", conductors, {0.0, 1000.0});
     supply.v.resize(conductors);
     if (table.has("high_leg") && supply.kind != SupplyKind::high_leg)
@@ -121,13 +122,15 @@ plan::MeteringPoint const* point_of(plan::Site const& site, std::string const& i
     return nullptr;
 }
 
-void read_point(Table const& table, plan::MeteringPoint const& point, Supply const& supply, WiredPoint& wired) {
+void read_point(Table const& table, plan::MeteringPoint const& point, Supply const& supply,
+                WiredPoint& wired) {
     table.only({"id", "numbers", "loads", "taps", "cts", "wander", "noise"});
     auto const model = plan::model_of(point.service, point.model_options);
     if (supply.kind == SupplyKind::split_phase)
         for (auto const conductor : model.live)
             if (conductor == plan::Conductor::c)
-                table.refuse("id", "the service of the point needs a conductor c, and its supply is split phase",
+                table.refuse("id",
+                             "the service of the point needs a conductor c, and its supply is split phase",
                              "a supply of another kind for panel " + point.panel);
     wired.float_numbers = table.word("numbers", {"integer", "float"}).value_or("integer") == "float";
     for (auto const& load : table.tables("loads")) wired.loads.push_back(read_load(load, supply));
@@ -142,7 +145,8 @@ void read_point(Table const& table, plan::MeteringPoint const& point, Supply con
     }
     if (auto const wander = table.table("wander")) {
         wander->only({"amps_percent", "degrees"});
-        wired.wander.amps_percent = wander->number("amps_percent", {0.0, 30.0}).value_or(wired.wander.amps_percent);
+        wired.wander.amps_percent =
+            wander->number("amps_percent", {0.0, 30.0}).value_or(wired.wander.amps_percent);
         wired.wander.degrees = wander->number("degrees", {0.0, 60.0}).value_or(wired.wander.degrees);
     }
     if (auto const noise = table.table("noise")) {
@@ -203,7 +207,8 @@ std::expected<WiredSite, quantity::Fault> read_wired(std::string_view text, std:
         read_point(table, *point, wired.supplies.at(point->panel), as_wired);
     }
     for (auto const& id : ids)
-        if (!wired.points.contains(id)) root->refuse("point", "the point \"" + id + "\" is missing", "every point of the plan");
+        if (!wired.points.contains(id))
+            root->refuse("point", "the point \"" + id + "\" is missing", "every point of the plan");
     if (root->fault()) return std::unexpected(*root->fault());
     return wired;
 }

@@ -8,7 +8,8 @@
 
 namespace phasewright::twin {
 
-[[nodiscard]] std::expected<WiredSite, quantity::Fault> read_wired(std::string_view text, std::string const& file,
+[[nodiscard]] std::expected<WiredSite, quantity::Fault> read_wired(std::string_view text,
+                                                                   std::string const& file,
                                                                    plan::Site const& site);
 
 // A point wired exactly as its plan says, with nothing connected to it yet.

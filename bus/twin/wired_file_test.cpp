@@ -23,9 +23,11 @@ std::string const good = R"([supply.main]
 v = [231.0, 229.0, 232.0]
 [[point]]
 id = "tenant-3"
-loads = [{ between = "an", amps = 41.2, pf = 0.92 }, { between = "bc", amps = 3.0, pf = 0.5, current = "leads", energy = "out" }]
+loads = [{ between = "an", amps = 41.2, pf = 0.92 },
+         { between = "bc", amps = 3.0, pf = 0.5, current = "leads", energy = "out" }]
 taps = { V2 = { lead = "touches nothing", ghost_v = 70.0, copy_of = "c" }, N = "b" }
-cts = [{ p1_faces = "load" }, { round = "c", s1_on = "S2", ratio = [200, 5] }, { round = "nothing", links = "closed", programmed = [50, 5] }]
+cts = [{ p1_faces = "load" }, { round = "c", s1_on = "S2", ratio = [200, 5] },
+       { round = "nothing", links = "closed", programmed = [50, 5] }]
 wander = { amps_percent = 0.0 }
 noise = { amps = 0.01 }
 )";
@@ -39,7 +41,9 @@ std::string refused(std::string const& passage, std::string const& instead) {
     REQUIRE_FALSE(wired.has_value());
     return quantity::to_sentence(wired.error());
 }
-bool contains(std::string const& text, std::string const& part) { return text.find(part) != std::string::npos; }
+bool contains(std::string const& text, std::string const& part) {
+    return text.find(part) != std::string::npos;
+}
 }  // namespace
 
 TEST_CASE("where the leads run is read as it is written") {
@@ -72,22 +76,29 @@ TEST_CASE("where the leads run is read as it is written") {
 
 TEST_CASE("a mistake names file, line, field, what was found and what is allowed") {
     CHECK(refused("id = \"tenant-3\"", "id = \"tenant-4\"") ==
-          "yard.wired.toml:4 point.id: the plan has no such point; found \"tenant-4\"; allowed: the id of a point of "
+          "yard.wired.toml:4 point.id: the plan has no such point; found \"tenant-4\"; allowed: the id of a "
+          "point of "
           "the plan; try: did you mean \"tenant-3\"?");
     CHECK(refused("round = \"c\"", "round = \"L3\"") ==
-          "yard.wired.toml:7 point.cts.round: the word is not known; found \"L3\"; allowed: a, b, c, n, nothing; "
+          "yard.wired.toml:8 point.cts.round: the word is not known; found \"L3\"; allowed: a, b, c, n, "
+          "nothing; "
           "try: did you mean \"a\"?");
-    CHECK(contains(refused("p1_faces", "p1_face"), "7 point.cts.p1_face: the field is not known"));
-    CHECK(contains(refused("N = \"b\"", "V4 = \"b\""), "6 point.taps.V4: the field is not known"));
-    CHECK(contains(refused("pf = 0.92", "pf = 1.2"), "5 point.loads.pf: the number is out of range; found 1.2"));
-    CHECK(contains(refused("\"bc\"", "\"cb\""), "5 point.loads.between: the word is not known; found \"cb\""));
+    CHECK(contains(refused("p1_faces", "p1_face"), "8 point.cts.p1_face: the field is not known"));
+    CHECK(contains(refused("N = \"b\"", "V4 = \"b\""), "7 point.taps.V4: the field is not known"));
+    CHECK(contains(refused("pf = 0.92", "pf = 1.2"),
+                   "5 point.loads.pf: the number is out of range; found 1.2"));
+    CHECK(
+        contains(refused("\"bc\"", "\"cb\""), "6 point.loads.between: the word is not known; found \"cb\""));
     CHECK(contains(refused(", 232.0", ""), "2 supply.main.v: the list has the wrong length"));
     CHECK(contains(refused("[supply.main]", "[supply.mian]"), "the supply of panel \"main\" is missing"));
-    CHECK(contains(refused("{ p1_faces = \"load\" }, ", ""), "7 point.cts: the number of CTs is not that of"));
-    CHECK(contains(refused("lead = \"touches nothing\", ", ""), "6 point.taps.V2.lead: the field is missing"));
+    CHECK(
+        contains(refused("{ p1_faces = \"load\" }, ", ""), "8 point.cts: the number of CTs is not that of"));
+    CHECK(
+        contains(refused("lead = \"touches nothing\", ", ""), "7 point.taps.V2.lead: the field is missing"));
     CHECK(contains(refused("ghost_v = 70.0, ", ""), "there is no ghost voltage"));
-    CHECK(contains(refused("[[point]]\nid = \"tenant-3\"", "[[point]]\nid = \"tenant-3\"\n[[point]]\nid = \"tenant-3\""),
-                   "the point has been described before"));
+    CHECK(contains(
+        refused("[[point]]\nid = \"tenant-3\"", "[[point]]\nid = \"tenant-3\"\n[[point]]\nid = \"tenant-3\""),
+        "the point has been described before"));
     CHECK(contains(refused("v = [", "high_leg = \"b\"\nv = ["), "only a supply of the kind high-leg"));
 }
 

@@ -1,9 +1,8 @@
-// The virtual meters, asked by clients that share nothing with this project: pymodbus and mbpoll. What they read is
-// taken apart here by the offsets of the published SunSpec model files (models 203, 202, 204 and 213 of the repository
-// sunspec/models, Apache-2.0) and compared with V I cos(phi) and V I sin(phi) of what the point was wired to.
+// The virtual meters, asked by clients that share nothing with this project: pymodbus and mbpoll. What they
+// read is taken apart here by the offsets of the published SunSpec model files (models 203, 202, 204 and 213
+// of the repository sunspec/models, Apache-2.0), from 40070 on (the marker stands at 40000, then 68 registers
+// of the common model), and compared with V I cos(phi) and V I sin(phi) of what the point was wired to.
 #include <doctest/doctest.h>
-#include <sys/wait.h>
-#include <unistd.h>
 
 #include <array>
 #include <bit>
@@ -15,6 +14,9 @@
 #include <sstream>
 #include <thread>
 
+#include <sys/wait.h>
+#include <unistd.h>
+
 #include "bus/twin/server.hpp"
 #include "bus/twin/wired_file.hpp"
 
@@ -24,8 +26,6 @@ using plan::Service;
 
 namespace {
 constexpr double rad = std::numbers::pi / 180.0;
-constexpr int base = 40000;            // where the marker stands
-constexpr int meter_block = base + 70;  // after the marker and the common model: ID, L, data
 
 // What a command prints; the words of a shell, none of them from outside this file.
 std::string printed_by(std::string const& command) {
@@ -67,7 +67,8 @@ double scaled(std::vector<int> const& block, std::size_t offset, std::size_t sca
     return number * std::pow(10.0, scale);
 }
 double floating(std::vector<int> const& block, std::size_t offset) {
-    auto const bits = (static_cast<std::uint32_t>(block.at(offset)) << 16U) | static_cast<std::uint32_t>(block.at(offset + 1));
+    auto const bits = (static_cast<std::uint32_t>(block.at(offset)) << 16U) |
+                      static_cast<std::uint32_t>(block.at(offset + 1));
     return static_cast<double>(std::bit_cast<float>(bits));
 }
 
@@ -82,8 +83,11 @@ public:
         site_.panels = {{.id = "main", .name = {}, .nominal = {230.0, 400.0, 50.0}},
                         {.id = "flats", .name = {}, .nominal = {120.0, 240.0, 60.0}}};
         wired_.supplies["main"] = {.v = {231.0, 229.0, 232.0}, .fifth = 0.0, .seventh = 0.0};
-        wired_.supplies["flats"] = {
-            .kind = twin::SupplyKind::split_phase, .v = {121.0, 119.0}, .hz = 60.0, .fifth = 0.0, .seventh = 0.0};
+        wired_.supplies["flats"] = {.kind = twin::SupplyKind::split_phase,
+                                    .v = {121.0, 119.0},
+                                    .hz = 60.0,
+                                    .fifth = 0.0,
+                                    .seventh = 0.0};
         double const lag_deg = std::acos(0.92) / rad;
         std::vector<twin::Load> const tenant{load(Conductor::a, Conductor::n, 41.2, lag_deg),
                                              load(Conductor::b, Conductor::n, 38.7, lag_deg),
@@ -94,7 +98,8 @@ public:
         wired_.points.at("tenant-float").float_numbers = true;
         add("flat", 5, "flats", Service::split_phase_three_wire,
             {load(Conductor::a, Conductor::n, 10.0, 0.0), load(Conductor::b, Conductor::n, 20.0, -60.0)});
-        add("pump", 6, "main", Service::three_wire_two_element, {load(Conductor::c, Conductor::b, 10.0, 0.0)});
+        add("pump", 6, "main", Service::three_wire_two_element,
+            {load(Conductor::c, Conductor::b, 10.0, 0.0)});
         auto opened = twin::Server::open(site_, wired_, no_profiles, [] { return 0.0; });
         REQUIRE(opened.has_value());
         server_.emplace(std::move(*opened));
@@ -110,8 +115,12 @@ public:
 private:
     void add(std::string const& id, int unit, std::string const& panel, Service service,
              std::vector<twin::Load> loads) {
-        plan::MeteringPoint point{.id = id, .panel = panel, .service = service, .meter_profile = "sunspec",
-                                  .meter_serial = "S-" + id, .address = {"127.0.0.1", 0, unit, "line-1"}};
+        plan::MeteringPoint point{.id = id,
+                                  .panel = panel,
+                                  .service = service,
+                                  .meter_profile = "sunspec",
+                                  .meter_serial = "S-" + id,
+                                  .address = {"127.0.0.1", 0, unit, "line-1"}};
         point.ct.ratio = {100.0, 5.0};
         auto wired = twin::as_planned(point);
         wired.loads = std::move(loads);
@@ -133,7 +142,8 @@ private:
 
 TEST_CASE("pymodbus reads the marker, the common model, the meter model and the end mark") {
     Building const building;
-    auto const lines = ask_pymodbus(building.port(), "3:40000:2 3:40002:68 3:40070:107 3:40177:2 4:40070:2 4:40196:2");
+    auto const lines =
+        ask_pymodbus(building.port(), "3:40000:2 3:40002:68 3:40070:107 3:40177:2 4:40070:2 4:40196:2");
     REQUIRE(lines.size() == 6);
     CHECK(lines[0] == "registers 21365 28243");  // "SunS"
     auto const common = registers_in(lines[1]);
@@ -168,7 +178,8 @@ TEST_CASE("the integer model shows volts, amps, watts and vars of a tenant with 
     CHECK(std::abs(scaled(meter, 18, 22) - total_w) <= 5.1);
     CHECK(std::abs(scaled(meter, 16, 17) - 50.0) <= 0.0051);
     // line voltage a-b: the law of cosines at 120 degrees
-    CHECK(std::abs(scaled(meter, 12, 15) - std::sqrt(231.0 * 231.0 + 229.0 * 229.0 + 231.0 * 229.0)) <= 0.051);
+    CHECK(std::abs(scaled(meter, 12, 15) - std::sqrt(231.0 * 231.0 + 229.0 * 229.0 + 231.0 * 229.0)) <=
+          0.051);
 }
 
 TEST_CASE("the floating-point model shows the same tenant with every CT as planned") {
@@ -196,14 +207,16 @@ TEST_CASE("split phase answers as model 202 and two elements as model 204") {
     CHECK(std::abs(scaled(flat, 16, 17) - 60.0) <= 0.0051);
     auto const pump = registers_in(lines[1]);
     CHECK(pump[0] == 204);
-    // one load between c and b: all of it passes the second element, which measures c against b with the current of c
+    // one load between c and b: all of it passes the second element, which measures c against b with the
+    // current of c
     double const v_cb = std::sqrt(229.0 * 229.0 + 232.0 * 232.0 + 229.0 * 232.0);
     CHECK(std::abs(scaled(pump, 13, 15) - v_cb) <= 0.051);
     CHECK(std::abs(scaled(pump, 5, 6) - 10.0) <= 0.0051);
     CHECK(std::abs(scaled(pump, 18, 22) - v_cb * 10.0) <= 5.1);
 }
 
-TEST_CASE("a unit that is not there answers as a gateway does, a register that is not there as the standard says") {
+TEST_CASE(
+    "a unit that is not there answers as a gateway does, a register that is not there as the standard says") {
     Building const building;
     auto const lines = ask_pymodbus(building.port(), "9:40000:2 3:100:2 3:40178:2 3:40000:2 3:identity");
     REQUIRE(lines.size() == 5);
@@ -228,12 +241,13 @@ TEST_CASE("mbpoll reads the same registers") {
 TEST_CASE("many clients at once, some of them silent or talking nonsense, do not disturb each other") {
     Building const building;
     auto const port = std::to_string(building.port());
-    std::string const script =
-        "for i in 1 2 3 4 5 6 7 8; do exec {fd}<>/dev/tcp/127.0.0.1/" + port +
-        "; done; printf 'GET / HTTP/1.0\\r\\n\\r\\n' >/dev/tcp/127.0.0.1/" + port +
-        "; for i in 1 2 3 4 5 6; do mbpoll -m tcp -p " + port + " -a 3 -0 -r 40070 -c 2 -t 4 -1 127.0.0.1 & done; wait";
+    std::string const script = "for i in 1 2 3 4 5 6 7 8; do exec {fd}<>/dev/tcp/127.0.0.1/" + port +
+                               "; done; printf 'GET / HTTP/1.0\\r\\n\\r\\n' >/dev/tcp/127.0.0.1/" + port +
+                               "; for i in 1 2 3 4 5 6; do mbpoll -m tcp -p " + port +
+                               " -a 3 -0 -r 40070 -c 2 -t 4 -1 127.0.0.1 & done; wait";
     auto const text = printed_by("bash -c '" + [](std::string s) {
-        for (auto at = s.find('\''); at != std::string::npos; at = s.find('\'', at + 4)) s.replace(at, 1, "'\\''");
+        for (auto at = s.find('\''); at != std::string::npos; at = s.find('\'', at + 4))
+            s.replace(at, 1, "'\\''");
         return s;
     }(script) + "' 2>&1");
     std::size_t answers = 0;

@@ -1,10 +1,6 @@
-// The twin command as a process: it says when it is ready, tells its ports, and is gone when whoever started it is.
-// And the demo's files: what they must hold, and what they must not say.
+// The twin command as a process: it says when it is ready, tells its ports, and is gone when whoever started
+// it is. And the demo's files: what they must hold, and what they must not say.
 #include <doctest/doctest.h>
-#include <fcntl.h>
-#include <poll.h>
-#include <sys/wait.h>
-#include <unistd.h>
 
 #include <array>
 #include <chrono>
@@ -15,6 +11,11 @@
 #include <optional>
 #include <sstream>
 #include <thread>
+
+#include <fcntl.h>
+#include <poll.h>
+#include <sys/wait.h>
+#include <unistd.h>
 
 #include "app/commands/plan_file.hpp"
 #include "bus/twin/wired_file.hpp"
@@ -84,7 +85,8 @@ public:
         std::string text;
         char letter = 0;
         pollfd waiting{.fd = from_it_, .events = POLLIN, .revents = 0};
-        while (poll(&waiting, 1, 10'000) == 1 && read(from_it_, &letter, 1) == 1 && letter != '\n') text += letter;
+        while (poll(&waiting, 1, 10'000) == 1 && read(from_it_, &letter, 1) == 1 && letter != '\n')
+            text += letter;
         return text;
     }
 
@@ -176,7 +178,8 @@ TEST_CASE("a file that is wrong is told on the error output, and the status is 2
     std::ofstream{scratch / "wrong.toml"} << text;
     Process wrong{{"twin", demo + "cindervale-block.plan.toml", (scratch / "wrong.toml").string()}};
     auto const line = wrong.line();
-    CHECK_MESSAGE(line.find("wrong.toml:9 supply.shop.kidn: the field is not known") != std::string::npos, line);
+    CHECK_MESSAGE(line.find("wrong.toml:9 supply.shop.kidn: the field is not known") != std::string::npos,
+                  line);
     CHECK(wrong.ended() == 2);
 
     Process absent{{"twin", "no-such.plan.toml", demo + "cindervale-block.wired.toml"}};
@@ -200,11 +203,12 @@ TEST_CASE("the demo building has 38 meters: 34 behind three gateways and four of
 }
 
 TEST_CASE("the demo's files say where leads run and never what is wrong with them") {
-    for (auto const& name : {"tallowmere-yard.plan.toml", "tallowmere-yard.wired.toml", "cindervale-block.plan.toml",
-                             "cindervale-block.wired.toml"}) {
+    for (auto const& name : {"tallowmere-yard.plan.toml", "tallowmere-yard.wired.toml",
+                             "cindervale-block.plan.toml", "cindervale-block.wired.toml"}) {
         auto const text = text_of(demo + name);
-        for (auto const* word : {"revers", "swap", "exchang", "rotated", "wrong", "mistake", "fault", "correct", "blown",
-                                 "fuse", "crossed", "dead", "diagnos", "verdict", "repair", "short", "expect"})
+        for (auto const* word :
+             {"revers", "swap", "exchang", "rotated", "wrong", "mistake", "fault", "correct", "blown", "fuse",
+              "crossed", "dead", "diagnos", "verdict", "repair", "short", "expect"})
             CHECK_MESSAGE(text.find(word) == std::string::npos, (std::string{name} + " says " + word));
     }
 }
