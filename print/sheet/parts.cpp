@@ -33,10 +33,14 @@ std::string age_words(double age_s) {
     return quantity::fixed(age_s, 0) + " s";
 }
 
-std::string block_cell(std::string_view name, std::string_view value, std::string_view css_class = {}) {
-    std::string text = "<div><dt>" + words(name) + "</dt><dd";
-    if (!css_class.empty()) text += " class=\"" + std::string(css_class) + "\"";
-    return text + ">" + escaped(value.empty() ? "\u2013" : value) + "</dd></div>";
+std::string block_cell(std::string_view name, std::string_view value) {
+    return "<div><dt>" + words(name) + "</dt><dd>" + escaped(value.empty() ? "\u2013" : value) +
+           "</dd></div>";
+}
+// A cell whose content is short by nature and stays on one line.
+std::string tight_cell(std::string_view name, std::string_view value) {
+    return "<div class=\"tight\"><dt>" + words(name) + "</dt><dd>" + escaped(shortened(value, 14.0, 240.0)) +
+           "</dd></div>";
 }
 
 }  // namespace
@@ -114,10 +118,10 @@ std::string title_block(report::JobReport const& report, TitleBlock const& block
     } else {
         text += block_cell("point", "all metering points");
     }
-    text += block_cell("sheet", std::to_string(block.sheet) + " of " + std::to_string(block.sheets));
-    text += block_cell("revision", report.revision);
-    text += block_cell("date", report::date_words(report.made_at));
-    text += block_cell("digest", block.digest.substr(0, 12), "mono");
+    text += tight_cell("sheet", std::to_string(block.sheet) + " of " + std::to_string(block.sheets));
+    text += tight_cell("revision", report.revision);
+    text += tight_cell("date", report::date_words(report.made_at));
+    text += tight_cell("digest", block.digest.substr(0, 12));
     return text + "</dl>\n";
 }
 

@@ -64,9 +64,9 @@ std::string drawings(PointSheet const& sheet, plan::Region const& region) {
     text +=
         "<figcaption>By how much each element’s current lags its own voltage. Hatched: where the load is "
         "expected. "
-        "Dotted: where the same load would stand with another current, or one turned round. On the right: "
-        "the "
-        "probability that the element is paired right and the right way round.</figcaption></figure>";
+        "Dotted: the same load seen with another current, or with one turned round. On the right: the "
+        "probability "
+        "that the element is paired right and the right way round.</figcaption></figure>";
     auto const diagram = phasors_svg(set);
     if (!diagram.empty()) {
         text += "<figure>" + diagram +
@@ -170,7 +170,7 @@ std::string possibilities(PointSheet const& sheet) {
         if (!said.empty() && std::ranges::find(members, said) == members.end()) members.push_back(said);
     }
     if (members.size() < 2) return {};
-    if (members.size() > 5) members.resize(5);
+    if (members.size() > 4) members.resize(4);
     return heading("No reading in hand separates these") + bullets(members);
 }
 

@@ -78,7 +78,8 @@ li { max-width: 76ch; }
 .block div:last-child { border-right: 0; }
 .block dt { line-height: 1.2; }
 .block dd { margin: 0; font-size: 14px; }
-.block .mono { white-space: nowrap; }
+.block .tight { flex: 0 0 auto; white-space: nowrap; }
+.block .tight:last-child dd { font-family: "JetBrains Mono", "DejaVu Sans Mono", Menlo, Consolas, monospace; }
 .mono { font-family: "JetBrains Mono", "DejaVu Sans Mono", Menlo, Consolas, monospace; }
 @media (max-width: 720px) {
   body { padding: 0 16px; }
@@ -104,8 +105,8 @@ li { max-width: 76ch; }
   .walk, .small, figcaption, th, .block dt, .block dd { font-size: 8pt; line-height: 1.25; }
   .stop { padding: 8px 12px; margin: 8px 0; } .stop p { font-size: 11.5pt; } .stop b { font-size: 15pt; }
   .drawings { grid-template-columns: minmax(0, 1.9fr) minmax(0, 1fr); gap: 4px 24px; margin: 6px 0 2px; }
-  .drawings .full { display: block; max-width: 112mm; } .drawings .small-only { display: none; }
-  .phasors { max-width: 50mm; }
+  .drawings .full { display: block; max-width: 104mm; } .drawings .small-only { display: none; }
+  .phasors { max-width: 46mm; }
   .tables { grid-template-columns: 1fr 1fr; gap: 0 24px; }
   th, td { padding-top: 2px; padding-bottom: 2px; }
   ol.moves > li { padding: 0 0 4px 34px; min-height: 24px; }
@@ -116,6 +117,7 @@ li { max-width: 76ch; }
   .building svg { margin-bottom: 14px; }
   .numbers { font-size: 9pt; } .numbers td, .numbers th { padding: 2px 7px 2px 0; }
   .stop, table, tr, .block, .foot, figure { break-inside: avoid; } .points { break-inside: auto; }
+  .points { font-size: 8.5pt; } .points td { padding: 1.5px 8px 1.5px 0; }
   a { text-decoration: none; }
 }
 )css";
