@@ -34,8 +34,8 @@ std::string age_words(double age_s) {
 }
 
 std::string block_cell(std::string_view name, std::string_view value) {
-    return "<div><dt>" + words(name) + "</dt><dd>" + escaped(value.empty() ? "\u2013" : value) +
-           "</dd></div>";
+    return "<div><dt>" + words(name) + "</dt><dd>" +
+           escaped(value.empty() ? "\u2013" : shortened(value, 14.0, 300.0)) + "</dd></div>";
 }
 // A cell whose content is short by nature and stays on one line.
 std::string tight_cell(std::string_view name, std::string_view value) {

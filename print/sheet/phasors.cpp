@@ -64,6 +64,13 @@ void place_letter(Drawing& drawing, Arrow const& arrow) {
             }
 }
 
+double lowest(Drawing const& drawing) {
+    double y = centre.y;
+    for (auto const& segment : drawing.segments) y = std::max({y, segment.from.y, segment.to.y});
+    for (auto const& box : drawing.letters) y = std::max(y, box.bottom);
+    return y;
+}
+
 double largest(std::vector<PhasorElement> const& elements, std::optional<double> PhasorElement::* field) {
     double most = 0.0;
     for (auto const& element : elements) most = std::max(most, std::abs((element.*field).value_or(0.0)));
@@ -131,6 +138,7 @@ Drawing phasors(PhasorSet const& set) {
     for (bool const voltages : {true, false})
         for (auto const& arrow : arrows)
             if (arrow.is_voltage == voltages) place_letter(drawing, arrow);
+    if (!arrows.empty()) drawing.height = lowest(drawing) + 4.0;
     return drawing;
 }
 

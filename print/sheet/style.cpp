@@ -23,7 +23,7 @@ h1, h2 { font-size: 36px; line-height: 1.15; font-weight: 650; letter-spacing: -
 h2 { font-size: 30px; }
 .lead { font-size: 28px; line-height: 1.2; margin: 0 0 18px; }
 h3 { font-size: 17px; font-weight: 650; margin: 26px 0 8px; break-after: avoid; }
-h1, h2, dd, li, .head p, figcaption { overflow-wrap: anywhere; }
+h1, h2, li, .head p, figcaption { overflow-wrap: anywhere; }
 .head { display: flex; flex-wrap: wrap; justify-content: space-between; gap: 2px 32px; }
 .head p { margin: 0; }
 .walk, .small, figcaption, th, .block dt { font-size: 14px; color: var(--quiet); }
@@ -74,7 +74,7 @@ ul { padding-left: 1.1em; margin: 0 0 10px; }
 li { max-width: 76ch; }
 .foot { max-width: none; border-top: 1px solid var(--hair); padding-top: 12px; margin-top: 26px; }
 .block { display: flex; margin: 14px 0 0; border: 1.5px solid var(--ink); }
-.block div { flex: 1 1 auto; padding: 5px 12px 6px; border-right: 1px solid var(--hair); min-width: 0; }
+.block div { flex: 1 1 auto; padding: 5px 12px 6px; border-right: 1px solid var(--hair); min-width: min-content; }
 .block div:last-child { border-right: 0; }
 .block dt { line-height: 1.2; }
 .block dd { margin: 0; font-size: 14px; }

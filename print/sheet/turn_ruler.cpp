@@ -235,7 +235,7 @@ std::string turn_ruler_svg(report::PointSheet const& sheet, plan::Region const& 
     if (elements.empty()) return {};
     return svg_of(turn_ruler(elements, size),
                   "Turn ruler: by how much each element's current lags its voltage",
-                  size == DrawingSize::full ? "ruler full" : "ruler small");
+                  size == DrawingSize::full ? "ruler full" : "ruler compact");
 }
 
 }  // namespace phasewright::sheet
