@@ -13,9 +13,8 @@ namespace {
 using Complex = std::complex<double>;
 using wiring::Touch;
 
-// Supplies and loads with nothing in common, so that equal predictions are never luck.
-constexpr std::array<std::array<double, 8>, 2> supply_noise{{{0.011, 0.004, -0.007, 0.009, 0.003, -0.012, 0.013, -0.006},
-                                                             {-0.008, 0.010, 0.014, -0.003, -0.011, 0.005, -0.009, 0.015}}};
+// Loads with nothing in common, so that equal predictions are never luck. The supply is the nominal one: how it
+// departs from that is not known, so it separates nothing (a lost neutral alone is told by its volts, see below).
 constexpr std::array<std::array<double, 6>, 2> load_noise{{{41.3, 17.9, 29.1, -23.7, 53.9, 8.3},
                                                            {12.7, -31.1, 67.3, 41.9, 33.7, -12.1}}};
 
@@ -64,18 +63,12 @@ Fingerprints::Fingerprints(Landings const& landings, plan::Nominal const& nomina
             kept = kept || keeps_supply(u, plan::source_phasors(model, nominal, rotation), order, conductors);
         if (!kept) continue;
         std::vector<Probe> renamed;
-        for (std::size_t p = 0; p < supply_noise.size(); ++p) {
-            double const size = std::abs(u[0]);
-            std::array<Complex, 3> potential{};
+        for (auto const& noise : load_noise) {
             std::array<Complex, 3> current{};
-            for (std::size_t c = 0; c < 3; ++c) {
-                potential[c] = u[c] + size * Complex{supply_noise[p][2 * c], supply_noise[p][2 * c + 1]};
-                current[c] = {load_noise[p][2 * c], load_noise[p][2 * c + 1]};
-            }
+            for (std::size_t c = 0; c < 3; ++c) current[c] = {noise[2 * c], noise[2 * c + 1]};
             if (model.currents_sum_to_zero) current[2] = -current[0] - current[1];
             Probe probe;
-            for (std::size_t c = 0; c < 3; ++c) probe.u[c] = potential[order[c]];
-            probe.u[3] = size * Complex{supply_noise[p][6], supply_noise[p][7]};
+            for (std::size_t c = 0; c < 3; ++c) probe.u[c] = u[order[c]];
             for (std::size_t path = 0; path < model.live.size(); ++path)
                 probe.j[path] = model.service == plan::Service::one_phase_two_wire
                                     ? current[path]
@@ -95,7 +88,8 @@ std::vector<long long> Fingerprints::prediction(std::size_t hypothesis, Probe co
     std::array<Complex, 3> v{};
     std::array<Complex, 3> i{};
     std::array<bool, 3> dead{};
-    std::vector<long long> fields;
+    // A floating common point may stand anywhere, so a lost neutral predicts other volts than a landed one.
+    std::vector<long long> fields{model.has_neutral && tap.neutral == Touch::lost ? 1 : 0};
     std::optional<Complex> zero;
     for (std::size_t k = 0; k < seen.elements; ++k) {
         for (std::size_t c = 0; c < 4; ++c) v[k] += seen.voltage[k][c] * probe.u[c];
