@@ -138,7 +138,7 @@ std::expected<Bytes, Fault> question_pdu(Question const& question) {
 
 std::expected<Answer, Fault> read_answer(BytesView pdu, Question const& asked) {
     if (pdu.empty()) return malformed("the answer is empty");
-    unsigned const function = static_cast<unsigned>(function_of(asked));
+    auto const function = static_cast<unsigned>(function_of(asked));
     unsigned const answered = u8_at(pdu, 0);
     if (answered == (function | 0x80U)) {
         if (pdu.size() != 2) return malformed(fmt::format("an exception has 2 bytes, {} came", pdu.size()));

@@ -16,6 +16,8 @@ public:
     Line() = default;
     Line(Line const&) = delete;
     Line& operator=(Line const&) = delete;
+    Line(Line&&) = delete;
+    Line& operator=(Line&&) = delete;
     virtual ~Line() = default;
 
     // Sends one request PDU and waits for its response PDU. One thread at a time.

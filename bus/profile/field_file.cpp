@@ -146,6 +146,7 @@ std::vector<Field> read_measurement(Table const& table, MeasureWords const& word
     common.scale = read_scale(table);
     common.scale_register = read_scale_register(table, common, defaults.base);
     std::vector<std::string> units;
+    units.reserve(words.units.size());
     for (auto const& unit : words.units) units.emplace_back(unit.word);
     auto const unit = table.word("unit", units).value_or(units.front());
     for (auto const& candidate : words.units) {

@@ -103,6 +103,7 @@ void check_counts(Table const& table, ServiceShape const& shape) {
 ServiceShape read_service(Table const& table, Profile const& profile) {
     table.only({"service", "elements", "lines", "v_from_lines", "setting"});
     std::vector<std::string> codes;
+    codes.reserve(plan::all_services.size());
     for (auto const service : plan::all_services) codes.emplace_back(plan::code_of(service));
     ServiceShape shape;
     shape.service =

@@ -105,7 +105,8 @@ Column star_voltages(Body const& body, std::vector<std::string>& notes) {
     if (!mean) return measured;
     notes.emplace_back(
         "the meter gives only the mean line voltage; each element's voltage is taken as mean over root 3");
-    return Column(3, quantity::phase_from_line_v(*mean));
+    auto const each = quantity::phase_from_line_v(*mean);
+    return {each, each, each};
 }
 
 // One element: a meter with one phase may leave the phase's own point out and give the total only.
@@ -166,45 +167,45 @@ plan::Service service_of_model(int model) {
     }
 }
 
-SunspecMeter decode_sunspec(int model, std::span<std::uint16_t const> registers,
+SunspecMeter decode_sunspec(int model, std::span<std::uint16_t const> body,
                             std::optional<plan::Service> planned) {
-    Body const body(model, registers);
-    auto const choice = choice_for(planned.value_or(service_of_model(model)), body);
+    Body const points(model, body);
+    auto const choice = choice_for(planned.value_or(service_of_model(model)), points);
     SunspecMeter meter;
     auto& shown = meter.snapshot;
-    shown.i = body.phases("Aph", choice.letters);
-    shown.p = body.phases("Wph", choice.letters);
-    shown.q = body.phases("VARph", choice.letters);
-    shown.s = body.phases("VAph", choice.letters);
+    shown.i = points.phases("Aph", choice.letters);
+    shown.p = points.phases("Wph", choice.letters);
+    shown.q = points.phases("VARph", choice.letters);
+    shown.s = points.phases("VAph", choice.letters);
     if (choice.two_element) {
-        shown.v = {body.value("PPVphAB"), body.value("PPVphBC")};
+        shown.v = {points.value("PPVphAB"), points.value("PPVphBC")};
     } else if (choice.star) {
-        shown.v = star_voltages(body, meter.notes);
+        shown.v = star_voltages(points, meter.notes);
     } else {
-        shown.v = body.phases("PhVph", choice.letters);
+        shown.v = points.phases("PhVph", choice.letters);
     }
     if (choice.letters.size() == 1) {
-        if (!shown.v[0]) shown.v[0] = own_or_total(body, "PhV", "PPVphAB");
-        shown.i[0] = own_or_total(body, "AphA", "A");
-        shown.p[0] = own_or_total(body, "WphA", "W");
-        shown.q[0] = own_or_total(body, "VARphA", "VAR");
-        shown.s[0] = own_or_total(body, "VAphA", "VA");
+        if (!shown.v[0]) shown.v[0] = own_or_total(points, "PhV", "PPVphAB");
+        shown.i[0] = own_or_total(points, "AphA", "A");
+        shown.p[0] = own_or_total(points, "WphA", "W");
+        shown.q[0] = own_or_total(points, "VARphA", "VAR");
+        shown.s[0] = own_or_total(points, "VAphA", "VA");
     }
     for (auto* const column : {&shown.p, &shown.q, &shown.s}) *column = if_any(std::move(*column));
-    auto lines = line_voltages(body);
+    auto lines = line_voltages(points);
     lines.resize(static_cast<std::size_t>(choice.lines));
     shown.v_ll = if_any(std::move(lines));
-    shown.hz = body.value("Hz");
-    shown.p_total = body.value("W");
-    shown.q_total = body.value("VAR");
-    shown.s_total = body.value("VA");
+    shown.hz = points.value("Hz");
+    shown.p_total = points.value("W");
+    shown.q_total = points.value("VAR");
+    shown.s_total = points.value("VA");
     if (shown.q.empty() && !shown.q_total)
-        fill_power_factor(meter, body, is_float_meter(model), choice.letters);
-    auto const v_step = body.step("PhVphA");
-    meter.resolution = {.v = v_step ? v_step : body.step("PPVphAB"),
-                        .i = body.step("AphA"),
-                        .p = body.step("W"),
-                        .q = body.step("VAR")};
+        fill_power_factor(meter, points, is_float_meter(model), choice.letters);
+    auto const v_step = points.step("PhVphA");
+    meter.resolution = {.v = v_step ? v_step : points.step("PPVphAB"),
+                        .i = points.step("AphA"),
+                        .p = points.step("W"),
+                        .q = points.step("VAR")};
     return meter;
 }
 
