@@ -21,6 +21,7 @@ constexpr int modbus_port = 502;
 template <class Enums>
 std::vector<std::string> names_of(Enums const& values) {
     std::vector<std::string> names;
+    names.reserve(values.size());
     for (auto const value : values) names.emplace_back(plan::name_of(value));
     return names;
 }
@@ -34,6 +35,7 @@ constexpr std::array sequences{plan::Sequence::abc, plan::Sequence::acb};
 
 std::vector<std::string> service_codes() {
     std::vector<std::string> codes;
+    codes.reserve(plan::all_services.size());
     for (auto const service : plan::all_services) codes.emplace_back(plan::code_of(service));
     return codes;
 }
@@ -62,6 +64,7 @@ auto const* entry_of(Table const& table, std::string_view field, Entries const& 
     auto const found = std::ranges::find_if(entries, [&](auto const& entry) { return entry.id == id; });
     if (found != entries.end()) return &*found;
     std::vector<std::string> ids;
+    ids.reserve(entries.size());
     for (auto const& entry : entries) ids.push_back(entry.id);
     table.refuse(field, "the plan has no such " + kind,
                  ids.empty() ? "none is in the plan" : quantity::joined(ids, ", "),

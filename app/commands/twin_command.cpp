@@ -58,7 +58,7 @@ std::expected<void, quantity::Fault> write_file(std::filesystem::path const& pat
 // Answers once standard input has closed, a signal has come, or `over` is asked for.
 void wait_for_the_end(std::stop_token const& over) {
     constexpr int patience_ms = 100;
-    while (asked_to_end == 0 && !over.stop_requested()) {
+    while (!signal_has_come() && !over.stop_requested()) {
         pollfd input{.fd = STDIN_FILENO, .events = POLLIN, .revents = 0};
         int const ready = poll(&input, 1, patience_ms);
         if (ready < 0 && errno != EINTR) return;
@@ -101,11 +101,8 @@ int run_twin(TwinOptions const& options) {
         fmt::print(stderr, "{}\n", quantity::to_sentence(server.error()));
         return 2;
     }
-    asked_to_end = 0;
-    struct sigaction action{};
-    action.sa_handler = on_signal;
-    sigaction(SIGTERM, &action, nullptr);
-    sigaction(SIGINT, &action, nullptr);
+    auto const held_back = ending_signals();
+    pthread_sigmask(SIG_BLOCK, &held_back, nullptr);
     fmt::print("ready\n");
     std::fflush(stdout);
     std::jthread const watch{[&server](std::stop_token const& over) {

@@ -137,7 +137,7 @@ std::optional<std::string> Table::text(std::string_view field) const {
 
 std::optional<std::string> Table::word(std::string_view field,
                                        std::vector<std::string> const& allowed) const {
-    auto const found = text(field);
+    auto found = text(field);
     if (!found) return std::nullopt;
     if (std::ranges::find(allowed, *found) != allowed.end()) return found;
     refuse(field, "the word is not known", quantity::joined(allowed, ", "),

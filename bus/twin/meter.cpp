@@ -173,6 +173,7 @@ readings::Snapshot shown_at(plan::ServiceModel const& model, Supply const& suppl
                             std::uint64_t seed, double time_s) {
     double const held_since_s = std::floor(time_s / refresh_s) * refresh_s;
     std::vector<Stray> strays;
+    strays.reserve(wired.loads.size());
     for (std::size_t k = 0; k < wired.loads.size(); ++k)
         strays.push_back(stray_at(wired.wander, seed_for(seed, wired.id, k), held_since_s));
     auto const moment = static_cast<std::int64_t>(std::llround(held_since_s / refresh_s));

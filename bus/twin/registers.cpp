@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <numbers>
 
 #include "bus/profile/encode.hpp"
 #include "bus/profile/sunspec.hpp"
@@ -25,7 +26,7 @@ profile::SunspecScales scales_of(Face const& face) {
     double const most_w = 3.0 * 1.2 * face.highest_v * most_a;
     profile::SunspecScales scales;
     scales.a = power_for(most_a, scales.a);
-    scales.v = power_for(1.2 * std::sqrt(3.0) * face.highest_v, scales.v);
+    scales.v = power_for(1.2 * std::numbers::sqrt3 * face.highest_v, scales.v);
     scales.w = power_for(most_w, scales.w);
     scales.va = power_for(most_w, scales.va);
     scales.var = power_for(most_w, scales.var);

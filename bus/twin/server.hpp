@@ -28,6 +28,8 @@ public:
                                                                      Clock clock);
     Server(Server&&) noexcept;
     Server& operator=(Server&&) noexcept;
+    Server(Server const&) = delete;
+    Server& operator=(Server const&) = delete;
     ~Server();
 
     [[nodiscard]] std::map<std::string, int> const& ports() const;  // by point id

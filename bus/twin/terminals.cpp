@@ -46,6 +46,7 @@ std::size_t minus_of(plan::ServiceModel const& model, plan::ElementPlan const& e
 std::vector<Weights> weights_of(plan::ServiceModel const& model, WiredPoint const& wired,
                                 std::array<double, 4> const& source_rms) {
     std::vector<Place> places;
+    places.reserve(wired.taps.size() + 2);
     for (auto const& tap : wired.taps) places.push_back(place_of(tap, source_rms));
     if (model.has_neutral) places.push_back(wired.neutral ? place_of(*wired.neutral, source_rms) : Place{});
     if (has_star_point(model)) places.emplace_back();
@@ -70,6 +71,7 @@ std::vector<Weights> weights_of(plan::ServiceModel const& model, WiredPoint cons
                 for (std::size_t k = 0; k < sum.size(); ++k) places[place].weights[k] = sum[k] / neighbours;
         }
     std::vector<Weights> weights;
+    weights.reserve(places.size());
     for (auto const& place : places) weights.push_back(place.weights);
     return weights;
 }

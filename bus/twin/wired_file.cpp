@@ -87,6 +87,7 @@ Landing read_landing(Table const& taps, std::string const& terminal, Supply cons
 
 void read_taps(Table const& taps, plan::ServiceModel const& model, Supply const& supply, WiredPoint& wired) {
     std::vector<std::string> known;
+    known.reserve(model.terminals.size() + 1);
     for (std::size_t k = 0; k < model.terminals.size(); ++k) known.push_back("V" + std::to_string(k + 1));
     for (std::size_t k = 0; k < known.size(); ++k)
         if (taps.has(known[k])) wired.taps[k] = read_landing(taps, known[k], supply);
@@ -193,6 +194,7 @@ std::expected<WiredSite, quantity::Fault> read_wired(std::string_view text, std:
     if (root->fault()) return std::unexpected(*root->fault());
 
     std::vector<std::string> ids;
+    ids.reserve(site.points.size());
     for (auto const& point : site.points) ids.push_back(point.id);
     for (auto const& table : root->tables("point")) {
         auto const id = table.needed_text("id");
