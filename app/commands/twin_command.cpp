@@ -20,9 +20,19 @@
 namespace phasewright::commands {
 
 namespace {
-std::sig_atomic_t volatile asked_to_end = 0;
-
-void on_signal(int) { asked_to_end = 1; }
+// SIGTERM and SIGINT. They are held back in every thread and asked for, so that no handler runs.
+sigset_t ending_signals() {
+    sigset_t set{};
+    sigemptyset(&set);
+    sigaddset(&set, SIGTERM);
+    sigaddset(&set, SIGINT);
+    return set;
+}
+bool signal_has_come() {
+    auto const set = ending_signals();
+    timespec const at_once{};
+    return sigtimedwait(&set, nullptr, &at_once) > 0;
+}
 
 std::expected<std::string, quantity::Fault> read_file(std::filesystem::path const& path) {
     std::ifstream in{path, std::ios::binary};
