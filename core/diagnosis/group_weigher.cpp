@@ -4,6 +4,7 @@
 #include <cmath>
 #include <complex>
 #include <numbers>
+#include <unordered_map>
 
 #include "core/diagnosis/closure.hpp"
 #include "core/diagnosis/gaussians.hpp"
@@ -22,12 +23,11 @@ constexpr double pick_up_share = 0.05;         // of full load: what a dead lead
 constexpr double pick_up_density = 0.4;        // per unit of logarithm, of that rest; above the share a thousandth
 constexpr double one_says_none = 1e-4;         // two elements on one conductor, one of them without current
 
-constexpr std::uint32_t no_path = 3;
-constexpr std::uint32_t no_angle = 12;
+constexpr std::uint8_t no_angle = 12;
 
-std::uint32_t step_of(double degrees) {
+std::uint8_t step_of(double degrees) {
     auto const steps = static_cast<int>(std::lround(degrees / 30.0));
-    return static_cast<std::uint32_t>(((steps % 12) + 12) % 12);
+    return static_cast<std::uint8_t>(((steps % 12) + 12) % 12);
 }
 }  // namespace
 
@@ -40,22 +40,28 @@ GroupWeigher::GroupWeigher(WeighingBasis const& basis) : basis_(basis) {
         path_angle_deg_[path] = std::arg(basis_.u[static_cast<std::size_t>(model.live[path])]) * degrees_per_radian;
     must_close_ = model.currents_sum_to_zero && model.service != plan::Service::four_wire_two_ct;
     angle_index_.assign(std::size_t{1} << 18, -1);
+    size_index_.assign(basis_.landings.currents.size() * basis_.landings.ratios.size(), -1);
+    for (auto const& view : basis_.views) {
+        auto& of_tap = steps_.emplace_back();
+        for (std::size_t input = 0; input < model.current_inputs.size(); ++input) {
+            auto const& angle = view.angle_deg[static_cast<std::size_t>(element_of_input_[input])];
+            for (std::size_t path = 0; path < model.live.size(); ++path)
+                for (std::size_t turned = 0; turned < 2; ++turned)
+                    of_tap[input][path][turned] =
+                        angle ? step_of(path_angle_deg_[path] - *angle + (turned == 1 ? 180.0 : 0.0)) : no_angle;
+        }
+    }
 }
 
 // One element: the path that feeds it (2 bits) and by how many steps of 30 degrees its lag must be turned to become
 // the path's own (4 bits).
 std::uint32_t GroupWeigher::angle_key(std::uint32_t tap, CurrentLanding const& current) const {
     std::uint32_t key = 0;
-    auto const& view = basis_.views[tap];
+    auto const& steps = steps_[tap];
     for (std::size_t input = 0; input < basis_.landings.model.current_inputs.size(); ++input) {
-        auto const element = static_cast<std::size_t>(element_of_input_[input]);
-        std::uint32_t path = no_path;
-        std::uint32_t step = no_angle;
-        if (current.path[input] >= 0) {
-            path = static_cast<std::uint32_t>(current.path[input]);
-            if (view.angle_deg[element])
-                step = step_of(path_angle_deg_[path] - *view.angle_deg[element] + (current.sign[input] < 0 ? 180.0 : 0.0));
-        }
+        bool const dead = current.path[input] < 0;
+        auto const path = static_cast<std::uint32_t>(dead ? 3 : current.path[input]);
+        std::uint32_t const step = dead ? no_angle : steps[input][path][current.sign[input] < 0 ? 1 : 0];
         key = (key << 6) | (path << 4) | step;
     }
     return key;
@@ -156,10 +162,12 @@ void GroupWeigher::weigh_totals(std::uint32_t tap, CurrentLanding const& current
 }
 
 GroupWeigher::SizeHalf const& GroupWeigher::size_half(std::uint32_t current, std::uint32_t ratio) {
-    auto const key = (std::uint64_t{current} << 32) | ratio;
-    auto const [entry, is_new] = size_halves_.try_emplace(key);
-    if (is_new) entry->second = make_size_half(basis_.landings.currents[current], basis_.landings.ratios[ratio]);
-    return entry->second;
+    auto& index = size_index_[current * basis_.landings.ratios.size() + ratio];
+    if (index < 0) {
+        index = static_cast<std::int32_t>(size_halves_.size());
+        size_halves_.push_back(make_size_half(basis_.landings.currents[current], basis_.landings.ratios[ratio]));
+    }
+    return size_halves_[static_cast<std::size_t>(index)];
 }
 
 GroupWeigher::SizeHalf GroupWeigher::make_size_half(CurrentLanding const& current, RatioSetting const& ratio) const {

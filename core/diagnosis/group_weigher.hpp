@@ -4,7 +4,6 @@
 #pragma once
 #include <array>
 #include <cstdint>
-#include <unordered_map>
 #include <vector>
 
 #include "core/diagnosis/landings.hpp"
@@ -54,9 +53,12 @@ class GroupWeigher {
     std::array<int, 3> element_of_input_{-1, -1, -1};
     std::array<double, 3> path_angle_deg_{};
     bool must_close_ = false;  // three wires: the true currents sum to zero
-    std::vector<std::int32_t> angle_index_;
+    // Per tap landing, input, path and sense: how many steps of 30 degrees turn the element's lag into the path's.
+    std::vector<std::array<std::array<std::array<std::uint8_t, 2>, 3>, 3>> steps_;
+    std::vector<std::int32_t> angle_index_;  // by angle key; -1: not made yet
     std::vector<AngleHalf> angle_halves_;
-    std::unordered_map<std::uint64_t, SizeHalf> size_halves_;
+    std::vector<std::int32_t> size_index_;   // by current landing and ratio; -1: not made yet
+    std::vector<SizeHalf> size_halves_;
 };
 
 }  // namespace phasewright::diagnosis
