@@ -122,7 +122,7 @@ std::vector<long long> Fingerprints::prediction(std::size_t hypothesis, Probe co
         fields.push_back(rounded(std::abs(i[k])));
         bool const none = std::abs(s) < 1e-9 || seen.voltage_lost[k];
         if (fields_.lags) fields.push_back(none ? nothing : rounded_angle(s));
-        if (fields_.lag_sizes) fields.push_back(none ? nothing : rounded(std::abs(s.real())));
+        if (fields_.lag_sizes) fields.push_back(none ? nothing : rounded(fields_.power_signs ? s.real() : std::abs(s.real())));
     }
     if (fields_.totals) {
         fields.push_back(rounded(total.real()));
@@ -153,7 +153,8 @@ std::uint64_t Fingerprints::of(std::size_t hypothesis) const {
 }
 
 std::vector<HypothesisClass> classes_of(Landings const& landings, std::vector<double> const& probability,
-                                        Fingerprints const& fingerprints, double listed_sum) {
+                                        Fingerprints const& fingerprints, Fingerprints const& complete,
+                                        double listed_sum) {
     std::vector<std::size_t> order(landings.size());
     std::iota(order.begin(), order.end(), std::size_t{0});
     constexpr std::size_t most = 4000;
@@ -190,6 +191,11 @@ std::vector<HypothesisClass> classes_of(Landings const& landings, std::vector<do
             classes[entry->second].probability += probability[landings.planned];
         }
     }
+    auto const plan_itself = complete.of(landings.planned);
+    for (auto& found : classes)
+        if (found.as_planned)
+            for (auto const h : found.members)
+                if (complete.of(h) == plan_itself) found.harmless += probability[h];
     std::ranges::stable_sort(classes, std::greater{}, &HypothesisClass::probability);
     return classes;
 }

@@ -19,6 +19,7 @@ struct FieldsInHand {
     bool sequence = false;
     bool lags = true;        // signed: P and Q, or angles
     bool lag_sizes = false;  // only P or PF: the sign of Q is not known
+    bool power_signs = true; // beside lag_sizes: the sign of P is known
     bool totals = false;     // only the meter's totals
     std::vector<bool> flowing;  // per element: above the floor
     std::optional<plan::Sequence> rotation;  // at the source, where it was told
@@ -46,10 +47,13 @@ struct HypothesisClass {
     double probability = 0.0;
     std::vector<std::size_t> members;  // most probable first
     bool as_planned = false;
+    double harmless = 0.0;  // of the probability: wirings that are the plan itself but for the conductors' names
 };
 
-// The classes of all hypotheses that carry the listed share of the probability, most probable first.
+// The classes of all hypotheses that carry the listed share of the probability, most probable first. `complete`
+// compares all fields that a meter could show: with few fields in hand a class may hold the plan and a mistake.
 [[nodiscard]] std::vector<HypothesisClass> classes_of(Landings const& landings, std::vector<double> const& probability,
-                                                      Fingerprints const& fingerprints, double listed_sum);
+                                                      Fingerprints const& fingerprints, Fingerprints const& complete,
+                                                      double listed_sum);
 
 }  // namespace phasewright::diagnosis

@@ -32,6 +32,7 @@ struct Case {
     Names names;
     Observed observed;
     Posterior posterior;
+    double harmless = 0.0;  // probability of the plan itself, but for the conductors' names
     Verdict verdict;
 };
 
@@ -68,6 +69,11 @@ FieldsInHand fields_of(Case const& c) {
     for (auto const& variant : group.lags) any_lag = any_lag || has(variant.lag_deg);
     fields.lags = any_lag && group.lags.size() == 1;
     fields.lag_sizes = any_lag && group.lags.size() > 1;
+    for (auto const& variant : group.lags)
+        for (std::size_t k = 0; k < variant.lag_deg.size(); ++k)
+            if (variant.lag_deg[k] && group.lags[0].lag_deg[k] &&
+                (std::abs(*variant.lag_deg[k]) > 90.0) != (std::abs(*group.lags[0].lag_deg[k]) > 90.0))
+                fields.power_signs = false;
     fields.totals = group.totals.has_value();
     for (std::size_t k = 0; k < c.observed.elements; ++k) {
         bool flows = false;
@@ -172,10 +178,13 @@ WiringMember member_of(Case const& c, std::size_t h, double class_probability, s
 
 std::vector<Candidate> fill_classes(Case& c) {
     Fingerprints const fingerprints(c.landings, c.set.nominal, fields_of(c));
-    auto const classes = classes_of(c.landings, c.posterior.probability, fingerprints, c.priors.thresholds.listed_sum);
+    Fingerprints const complete(c.landings, c.set.nominal,
+                                {.line_volts = true, .volt_angles = true, .sequence = true, .rotation = c.set.rotation});
+    auto const classes = classes_of(c.landings, c.posterior.probability, fingerprints, complete, c.priors.thresholds.listed_sum);
     std::vector<Candidate> candidates;
     double listed = 0.0;
     for (auto const& found : classes) {
+        if (found.as_planned) c.harmless = found.harmless;
         if (listed >= c.priors.thresholds.listed_sum || c.verdict.classes.size() >= most_classes) break;
         auto const best = found.members.front();
         auto const rotation = c.posterior.rotation[best];
@@ -208,24 +217,17 @@ bool too_little_load(Case const& c) {
     return true;
 }
 
-double planned_probability(Verdict const& verdict) {
-    for (auto const& listed : verdict.classes)
-        if (listed.as_planned) return listed.probability;
-    return 0.0;
-}
-
 State state_of(Case const& c, bool unproven) {
     auto const& thresholds = c.priors.thresholds;
-    double const planned = planned_probability(c.verdict);
     bool const every_one_flows = std::ranges::all_of(c.observed.groups.back().flowing, [](bool flows) { return flows; });
     if (unproven) return State::unproven;
-    if (planned <= thresholds.mistake_at) return State::mistake;
-    if (planned >= thresholds.as_planned_at && every_one_flows) return State::as_planned;
+    if (c.harmless <= thresholds.mistake_at) return State::mistake;
+    if (c.harmless >= thresholds.as_planned_at && every_one_flows) return State::as_planned;
     return State::undecided;
 }
 
 Belief belief_of(Case const& c, bool unproven) {
-    Belief belief{.as_planned = planned_probability(c.verdict), .unproven = unproven};
+    Belief belief{.as_planned = c.harmless, .unproven = unproven};
     belief.dead_input.assign(c.landings.model.current_inputs.size(), 0.0);
     for (std::size_t h = 0; h < c.landings.size(); ++h)
         for (std::size_t k = 0; k < belief.dead_input.size(); ++k)

@@ -239,7 +239,12 @@ TEST_CASE("one primitive mistake on a known heater is found on every service") {
             REQUIRE_FALSE(verdict.classes.empty());
             CAPTURE(verdict.classes[0].in_words);
             CAPTURE(h);
-            CHECK(lists(verdict.classes[0], planted));
+            // On split phase one load between the legs with a turned CT reads as a CT on the other leg does: there the
+            // planted wiring may stand second.
+            bool found = lists(verdict.classes[0], planted);
+            if (service == plan::Service::split_phase_three_wire && verdict.classes.size() > 1)
+                found = found || lists(verdict.classes[1], planted);
+            CHECK(found);
             ++tried;
         }
         CHECK(tried > 5);

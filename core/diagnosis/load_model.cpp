@@ -22,6 +22,12 @@ void shift_by(LoadShape& shape, std::size_t path, Complex current, Complex own_v
     shape.log_size_shift[path] = std::log(std::max(std::abs(current), 1e-3));
 }
 
+// One load between two conductors: the same current in both, to within what CTs and meters differ.
+void one_current(LoadShape& shape) {
+    shape.spread_factor = 0.08;
+    shape.size_factor = 0.05;
+}
+
 // Two phases of a wye: a share of the load stands between the phases, the rest from each phase to the neutral.
 std::vector<LoadShape> two_phase_shapes(plan::SourcePhasors const& u) {
     constexpr std::array<std::array<double, 2>, 5> shares{{{0.0, 0.5}, {0.25, 0.15}, {0.5, 0.12}, {0.75, 0.08}, {1.0, 0.15}}};
@@ -31,9 +37,17 @@ std::vector<LoadShape> two_phase_shapes(plan::SourcePhasors const& u) {
         LoadShape shape{.weight = weight};
         shift_by(shape, 0, (1.0 - share) * direction(u[0]) + share * across, u[0]);
         shift_by(shape, 1, (1.0 - share) * direction(u[1]) - share * across, u[1]);
+        if (share == 1.0) one_current(shape);
         shapes.push_back(shape);
     }
     return shapes;
+}
+
+// Two legs: loads from each to the neutral, or one load between the legs.
+std::vector<LoadShape> split_phase_shapes() {
+    LoadShape between{.weight = 0.2};
+    one_current(between);
+    return {LoadShape{.weight = 0.8}, between};
 }
 
 // High-leg delta: a three-phase part, whose currents lag the voltages against the triangle's centre, and lighting on
@@ -144,6 +158,7 @@ double lags_given_atom(LoadModel const& model, Packed const& lags, LoadShape con
 
 std::vector<LoadShape> load_shapes(plan::ServiceModel const& model, plan::SourcePhasors const& u) {
     if (model.service == plan::Service::two_phases_of_wye) return two_phase_shapes(u);
+    if (model.service == plan::Service::split_phase_three_wire) return split_phase_shapes();
     if (model.service == plan::Service::high_leg_delta) return high_leg_shapes(model, u);
     return {LoadShape{}};
 }
@@ -188,7 +203,7 @@ void densities_of_sizes(LoadModel const& model, PathSizes const& sizes, std::vec
             std::array<double, 3> variance{};
             for (std::size_t k = 0; k < all.count; ++k) {
                 bool const tail = ((way >> k) & 1U) != 0;
-                double const sigma = tail ? spread.log_magnitude_tail : spread.log_magnitude;
+                double const sigma = model.shapes[s].size_factor * (tail ? spread.log_magnitude_tail : spread.log_magnitude);
                 weight *= tail ? spread.log_magnitude_tail_weight : 1.0 - spread.log_magnitude_tail_weight;
                 y[k] = all.value[k] - model.shapes[s].log_size_shift[all.path[k]];
                 variance[k] = sigma * sigma;

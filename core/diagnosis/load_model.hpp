@@ -18,6 +18,7 @@ struct LoadShape {
     std::array<double, 3> angle_shift_deg{};  // added to the site's angle on each path
     std::array<double, 3> log_size_shift{};   // added to the site's level on each path
     double spread_factor = 1.0;               // on the phases' own angle spread
+    double size_factor = 1.0;                 // on the phases' own size spread
 };
 
 [[nodiscard]] std::vector<LoadShape> load_shapes(plan::ServiceModel const& model, plan::SourcePhasors const& u);

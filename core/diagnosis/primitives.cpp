@@ -33,8 +33,11 @@ void add_tap_mistakes(std::vector<Primitive>& list, plan::ServiceModel const& mo
     int const terminals = static_cast<int>(model.terminals.size());
     for (int t = 0; t < terminals; ++t) {
         list.push_back({Stage::terminal, Deed::tap_lose, t, 0, 1.0, odds.tap_lost});
-        if (model.has_neutral)
+        if (model.has_neutral) {
             list.push_back({Stage::terminal, Deed::tap_swap_neutral, t, 0, 1.0, odds.tap_on_neutral});
+            list.push_back({Stage::terminal, Deed::tap_to_neutral, t, 0, 1.0, 0.5 * odds.tap_on_neutral});
+            list.push_back({Stage::terminal, Deed::neutral_to_tap, 0, t, 1.0, 0.5 * odds.tap_on_neutral});
+        }
         for (int other = 0; other < terminals; ++other) {
             if (other == t) continue;
             list.push_back({Stage::terminal, Deed::tap_double, t, other, 1.0, odds.tap_doubled});
@@ -138,6 +141,8 @@ void apply(Primitive const& primitive, plan::ServiceModel const& model, Draft& d
         case Deed::taps_rotate: rotate_first(tap.terminal, model.terminals.size(), primitive.other); break;
         case Deed::tap_double: tap.terminal[at] = tap.terminal[other]; break;
         case Deed::tap_swap_neutral: std::swap(tap.terminal[at], tap.neutral); break;
+        case Deed::tap_to_neutral: tap.terminal[at] = tap.neutral; break;
+        case Deed::neutral_to_tap: tap.neutral = tap.terminal[other]; break;
         case Deed::tap_lose: tap.terminal[at] = Touch::lost; break;
         case Deed::neutral_lose: tap.neutral = Touch::lost; break;
         case Deed::ratio_set:

@@ -20,6 +20,8 @@ enum class Deed {
     taps_rotate,      // by `other` places
     tap_double,       // terminal `at` is fed by the conductor of terminal `other`
     tap_swap_neutral, // terminal `at` and the neutral terminal
+    tap_to_neutral,   // terminal `at` is fed by the neutral
+    neutral_to_tap,   // the neutral terminal is fed by the conductor of terminal `other`
     tap_lose,
     neutral_lose,
     ratio_set,        // input `at` (or all, when `at` is negative) has quotient `value`

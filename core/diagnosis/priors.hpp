@@ -23,7 +23,7 @@ struct Odds {
     double two_taps_exchanged = 0.010;
     double taps_rotated = 0.012;       // each way
     double tap_doubled = 0.002;        // one phase feeds two terminals
-    double tap_on_neutral = 0.0015;    // phase and neutral exchanged
+    double tap_on_neutral = 0.0015;    // phase and neutral exchanged; half of it for either landed on both
     double tap_lost = 0.010;
     double neutral_lost = 0.002;
     double ratio_of_one = 0.004;       // for each element, over all wrong ratios together

@@ -58,12 +58,12 @@ struct PathLoad {
     bool derived = false;                           // one of them from the sum of the others
 };
 
-PathLoad loads_of(LoadQuestion const& question, std::size_t hypothesis, plan::Sequence at_source, plan::SourcePhasors const& u) {
+PathLoad loads_of(LoadQuestion const& question, std::size_t hypothesis, plan::Sequence at_source, plan::SourcePhasors const& u,
+                  LagVariant const& lags) {
     auto const& group = question.observed.groups.back();
     auto const& model = question.landings.model;
     PathLoad load;
-    if (group.lags.size() != 1) return load;
-    auto const back = read_back(question.landings, hypothesis, question.nominal, at_source, group, group.lags[0]);
+    auto const back = read_back(question.landings, hypothesis, question.nominal, at_source, group, lags);
     auto const& current = question.landings.currents[question.landings.current_of[hypothesis]];
     std::size_t known = 0;
     for (std::size_t path = 0; path < model.live.size(); ++path) {
@@ -107,6 +107,9 @@ bool lands_as_planned(Landings const& landings, std::size_t h) {
 std::string why_lost(Landings const& landings, std::size_t h, LoadGroup const& group) {
     if (group.lags.size() != 1) return "the signs of the readings are in doubt: P and Q of each element would settle it";
     auto const& current = landings.currents[landings.current_of[h]];
+    if (group.totals) return "the power of each element was not read: totals alone do not tell it";
+    for (std::size_t k = 0; k < group.flowing.size(); ++k)
+        if (group.flowing[k] && !group.lags[0].lag_deg[k]) return "the power of an element was not read";
     for (std::size_t k = 0; k < landings.model.current_inputs.size(); ++k)
         if (current.path[k] < 0) return "a current that never reached the meter leaves no trace in its readings";
     for (auto const touch : landings.taps[landings.tap_of[h]].terminal)
@@ -148,6 +151,28 @@ std::vector<ElementValues> seen_after_repair(LoadQuestion const& question, PathL
 }
 }  // namespace
 
+namespace {
+struct SummedLoad {
+    Complex s;
+    double p_variance = 0.0;
+    double q_variance = 0.0;
+    bool all = true;
+};
+SummedLoad summed(LoadQuestion const& question, PathLoad const& load, bool landed) {
+    SummedLoad sum;
+    for (std::size_t path = 0; path < question.landings.model.live.size(); ++path) {
+        sum.all = sum.all && load.power[path].has_value();
+        Complex const s = load.power[path].value_or(0.0);
+        sum.s += s;
+        double const volts = landed ? class_share : borrowed_volts;
+        double const angle = landed ? 0.3 * borrowed_angle : borrowed_angle;
+        sum.p_variance += std::pow(s.real() * volts, 2.0) + std::pow(s.imag() * angle, 2.0);
+        sum.q_variance += std::pow(s.imag() * volts, 2.0) + std::pow(s.real() * angle, 2.0);
+    }
+    return sum;
+}
+}  // namespace
+
 TrueLoad true_load(LoadQuestion const& question, std::size_t hypothesis, plan::Sequence at_source) {
     TrueLoad result;
     auto const& landings = question.landings;
@@ -156,20 +181,15 @@ TrueLoad true_load(LoadQuestion const& question, std::size_t hypothesis, plan::S
     bool const right_ratio = ratio == landings.ratios[landings.ratio_of[landings.planned]];
     bool const landed = lands_as_planned(landings, hypothesis);
     auto const u = supply_as_read(question, hypothesis, at_source);
-    auto const load = loads_of(question, hypothesis, at_source, u);
-    bool all = true;
-    Complex total = 0.0;
-    double p_variance = 0.0;
-    double q_variance = 0.0;
-    for (std::size_t path = 0; path < landings.model.live.size(); ++path) {
-        all = all && load.power[path].has_value();
-        Complex const s = load.power[path].value_or(0.0);
-        total += s;
-        double const volts = landed ? class_share : borrowed_volts;
-        double const angle = landed ? 0.3 * borrowed_angle : borrowed_angle;
-        p_variance += std::pow(s.real() * volts, 2.0) + std::pow(s.imag() * angle, 2.0);
-        q_variance += std::pow(s.imag() * volts, 2.0) + std::pow(s.real() * angle, 2.0);
-    }
+    auto const load = loads_of(question, hypothesis, at_source, u, group.lags.front());
+    auto const sum = summed(question, load, landed);
+    bool const all = sum.all;
+    bool const signs_agree = std::ranges::all_of(group.lags, [&](LagVariant const& lags) {
+        auto const other = summed(question, loads_of(question, hypothesis, at_source, u, lags), landed);
+        return other.all && std::abs(other.s.real() - sum.s.real()) <= 0.005 * std::abs(sum.s);
+    });
+    double p_variance = sum.p_variance;
+    double const q_variance = sum.q_variance;
     if (landed && right_ratio) {
         // Nothing is corrected: the elements' own sum is the best there is.
         double p = 0.0;
@@ -192,18 +212,21 @@ TrueLoad true_load(LoadQuestion const& question, std::size_t hypothesis, plan::S
         if (p_known && q_known) result.power.q_var = q;
         if (p_known && !all) p_variance = std::pow(class_share * p, 2.0);
     }
-    if (!result.power.p_w && all) {
-        result.power.p_w = total.real();
-        result.power.q_var = total.imag();
+    if (!result.power.p_w && all && signs_agree) {
+        result.power.p_w = sum.s.real();
+        if (group.lags.size() == 1) result.power.q_var = sum.s.imag();
     }
     if (!result.power.p_w) {
         result.power.why = why_lost(landings, hypothesis, group);
         result.law = EnergyLaw::lost;
         return result;
     }
-    result.law = load.derived && !landed ? EnergyLaw::band : landed && !right_ratio ? EnergyLaw::factor : EnergyLaw::exact;
+    // Two elements need two currents; a third one derived from three wires is as good as read. Where a meter with
+    // three inputs lost one, or takes a four-wire neutral current for nothing, only a range is left.
+    bool const by_design = landings.model.current_inputs.size() == 2 && landings.model.service != plan::Service::four_wire_two_ct;
+    result.law = load.derived && !landed && !by_design ? EnergyLaw::band : landed && !right_ratio ? EnergyLaw::factor : EnergyLaw::exact;
     set_band(result.power, std::sqrt(p_variance), std::sqrt(q_variance));
-    if (all) result.after_repair = seen_after_repair(question, load, u);
+    if (all && group.lags.size() == 1) result.after_repair = seen_after_repair(question, load, u);
     return result;
 }
 
