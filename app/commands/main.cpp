@@ -60,6 +60,7 @@ int main(int argc, char** argv) {
     app.require_subcommand(1);
     int status = 0;
     ProveOptions prove;
+    prove.program = std::string{"phasewright "} + PHASEWRIGHT_VERSION;
     std::string readings_file;
     TwinOptions twin;
     add_prove(app, prove, status);
