@@ -12,7 +12,7 @@ std::filesystem::path own_executable() {
 std::filesystem::path profiles_folder(std::optional<std::filesystem::path> const& asked) {
     if (asked) return *asked;
     std::error_code none;
-    auto const installed = own_executable().parent_path().parent_path() / "share/phasewright/profiles";
+    auto installed = own_executable().parent_path().parent_path() / "share/phasewright/profiles";
     if (std::filesystem::is_directory(installed, none)) return installed;
     return std::filesystem::path{PHASEWRIGHT_SOURCE_DIR} / "profiles";
 }

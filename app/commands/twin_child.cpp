@@ -5,9 +5,9 @@
 #include <cerrno>
 #include <chrono>
 #include <csignal>
-#include <cstring>
 #include <fstream>
 #include <sstream>
+#include <system_error>
 #include <utility>
 #include <vector>
 
@@ -16,8 +16,6 @@
 #include <spawn.h>
 #include <sys/wait.h>
 #include <unistd.h>
-
-extern char** environ;
 
 namespace phasewright::commands {
 
@@ -31,11 +29,15 @@ quantity::Fault fault_of(std::string what, std::string where, std::string remedy
             .remedy = std::move(remedy)};
 }
 
+std::string error_words(int number) { return std::generic_category().message(number); }
+
 class Descriptor {
 public:
     explicit Descriptor(int number = -1) : number_(number) {}
     Descriptor(Descriptor&& other) noexcept : number_(std::exchange(other.number_, -1)) {}
+    Descriptor(Descriptor const&) = delete;
     Descriptor& operator=(Descriptor&&) = delete;
+    Descriptor& operator=(Descriptor const&) = delete;
     ~Descriptor() {
         if (number_ >= 0) close(number_);
     }
@@ -108,9 +110,9 @@ struct Pipes {
 
 std::expected<Pipes, quantity::Fault> make_pipes() {
     std::array<int, 2> in{}, out{};
-    if (pipe2(in.data(), O_CLOEXEC) != 0) return std::unexpected(fault_of(std::strerror(errno), "pipe"));
+    if (pipe2(in.data(), O_CLOEXEC) != 0) return std::unexpected(fault_of(error_words(errno), "pipe"));
     Descriptor in_read(in[0]), in_write(in[1]);
-    if (pipe2(out.data(), O_CLOEXEC) != 0) return std::unexpected(fault_of(std::strerror(errno), "pipe"));
+    if (pipe2(out.data(), O_CLOEXEC) != 0) return std::unexpected(fault_of(error_words(errno), "pipe"));
     return Pipes{std::move(in_read), std::move(in_write), Descriptor(out[0]), Descriptor(out[1])};
 }
 
@@ -136,7 +138,7 @@ std::expected<pid_t, quantity::Fault> spawn(TwinCall const& call, std::filesyste
     int const failed =
         posix_spawn(&process, call.executable.c_str(), &actions, nullptr, arguments.data(), environ);
     posix_spawn_file_actions_destroy(&actions);
-    if (failed != 0) return std::unexpected(fault_of(std::strerror(failed), call.executable.string()));
+    if (failed != 0) return std::unexpected(fault_of(error_words(failed), call.executable.string()));
     return process;
 }
 
@@ -148,7 +150,6 @@ std::expected<TwinChild, quantity::Fault> TwinChild::start(TwinCall const& call)
         return std::unexpected(
             fault_of("no temporary folder can be made", "TMPDIR", "name a folder that can be written"));
     auto const ports_file = folder.path() / "ports";
-    std::string ports;
     pid_t process = -1;
     int input = -1;
     bool ready = false;

@@ -19,10 +19,16 @@ constexpr double box_side = 28.0;
 
 void draw_state(Drawing& drawing, Box const& box, PointState state) {
     switch (state) {
-        case PointState::done: return draw_solid(drawing, box);
-        case PointState::doubtful: draw_hatch(drawing, box, 7.0); return draw_frame(drawing, box);
-        case PointState::wrong: draw_hatch(drawing, box, 7.0, true); return draw_frame(drawing, box);
-        case PointState::not_yet: return draw_frame(drawing, box, {1.8, Pattern::dotted});
+        case PointState::done: draw_solid(drawing, box); break;
+        case PointState::doubtful:
+            draw_hatch(drawing, box, 7.0);
+            draw_frame(drawing, box);
+            break;
+        case PointState::wrong:
+            draw_hatch(drawing, box, 7.0, true);
+            draw_frame(drawing, box);
+            break;
+        case PointState::not_yet: draw_frame(drawing, box, {1.8, Pattern::dotted}); break;
     }
 }
 
@@ -89,7 +95,7 @@ std::vector<BuildingPanel> building_panels(report::JobReport const& report) {
 }
 
 Drawing panel_drawing(BuildingPanel const& panel) {
-    double const count = static_cast<double>(panel.points.size());
+    auto const count = static_cast<double>(panel.points.size());
     Drawing drawing{.width = panel_width, .height = head + row * count};
     draw_text(drawing, {4.0, 18.0}, shortened(panel.name, 18.0, panel_width - 8.0),
               {18.0, Anchor::start, true});

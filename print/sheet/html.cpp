@@ -16,7 +16,7 @@ std::string next_words(report::JobReport const& report) {
     auto const next = report::next_to_work_on(report);
     if (!next) return {};
     auto const& sheet = report.sheets[*next];
-    return "<p class=\"hand\"><b>Next:</b> <a href=\"#" + anchor_of(*next) + "\">" +
+    return R"(<p class="hand"><b>Next:</b> <a href="#)" + anchor_of(*next) + "\">" +
            words(report::place_line(report, sheet)) + "</a>. " +
            (report::has_stop(sheet) ? "<b>Stop:</b> " : "") +
            words(report::has_stop(sheet) ? report::closed(report::findings_of(sheet).front().text)

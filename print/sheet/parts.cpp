@@ -83,8 +83,8 @@ std::string element_table(std::string_view caption, std::vector<report::ElementN
     std::string text =
         "<table class=\"numbers\"><caption>" + words(caption) + "</caption><thead><tr><th>element</th>";
     text += "<th class=\"n\">V<br>V</th><th class=\"n\">I<br>A</th><th class=\"n\">φ<br>°</th>";
-    text += kilo ? "<th class=\"n\">P<br>kW</th><th class=\"n\">Q<br>kvar</th>"
-                 : "<th class=\"n\">P<br>W</th><th class=\"n\">Q<br>var</th>";
+    text += kilo ? R"(<th class="n">P<br>kW</th><th class="n">Q<br>kvar</th>)"
+                 : R"(<th class="n">P<br>W</th><th class="n">Q<br>var</th>)";
     if (age_s) text += "<th class=\"n\">age</th>";
     text += "</tr></thead><tbody>";
     for (std::size_t k = 0; k < values.size(); ++k) {

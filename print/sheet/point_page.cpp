@@ -58,7 +58,7 @@ std::string drawings(PointSheet const& sheet, plan::Region const& region) {
     auto const full = turn_ruler_svg(sheet, region, DrawingSize::full);
     if (full.empty()) return {};
     auto const set = phasor_set(sheet, region);
-    std::string text = "<div class=\"drawings\"><figure><div class=\"full\">" + full +
+    std::string text = R"(<div class="drawings"><figure><div class="full">)" + full +
                        "</div><div class=\"small-only\">" +
                        turn_ruler_svg(sheet, region, DrawingSize::small) + "</div>";
     text +=

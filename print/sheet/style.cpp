@@ -2,8 +2,8 @@
 
 namespace phasewright::sheet {
 
-std::string_view style_sheet() {
-    return R"css(
+namespace {
+constexpr std::string_view css = R"css(
 :root { color-scheme: light dark; --ground: #faf9f5; --ink: #191917; --quiet: #55544e; --hair: #8b8a82;
   --accent: #b03a08; }
 @media (prefers-color-scheme: dark) {
@@ -121,6 +121,8 @@ li { max-width: 76ch; }
   a { text-decoration: none; }
 }
 )css";
-}
+}  // namespace
+
+std::string_view style_sheet() { return css; }
 
 }  // namespace phasewright::sheet

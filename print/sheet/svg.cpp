@@ -24,13 +24,13 @@ std::string attribute(std::string_view name, double value) {
 std::string_view colour_of(Ink ink) { return ink == Ink::accent ? "var(--accent,#b8400e)" : "currentColor"; }
 
 std::string stroke_attributes(Stroke const& stroke) {
-    std::string text = " stroke=\"" + std::string(colour_of(stroke.ink)) + "\" fill=\"none\"";
+    std::string text = " stroke=\"" + std::string(colour_of(stroke.ink)) + R"(" fill="none")";
     text += attribute("stroke-width", stroke.width);
     switch (stroke.pattern) {
         case Pattern::solid: break;
         case Pattern::long_dash: text += " stroke-dasharray=\"14 6\""; break;
         case Pattern::dash_dot: text += " stroke-dasharray=\"12 5 2 5\""; break;
-        case Pattern::dotted: text += " stroke-dasharray=\"0 4\" stroke-linecap=\"round\""; break;
+        case Pattern::dotted: text += R"( stroke-dasharray="0 4" stroke-linecap="round")"; break;
     }
     return text;
 }
@@ -59,7 +59,10 @@ char32_t take_code_point(std::string_view& text) {
 
 void put_code_point(std::string& text, char32_t value) {
     auto const put = [&](char32_t byte) { text += static_cast<char>(static_cast<unsigned char>(byte)); };
-    if (value < 0x80) return put(value);
+    if (value < 0x80) {
+        put(value);
+        return;
+    }
     if (value < 0x800) {
         put(0xc0 | (value >> 6));
     } else {
@@ -89,7 +92,8 @@ double width_of(char32_t c) {
         if (c >= 'A' && c <= 'Z') return 0.72;
         return 0.63;
     }
-    return c >= 0x1100 && c < 0xfe00 && !(c >= 0x2000 && c < 0x2e80) ? 1.05 : 0.68;
+    bool const wide = (c >= 0x1100 && c < 0x2000) || (c >= 0x2e80 && c < 0xfe00);
+    return wide ? 1.05 : 0.68;
 }
 
 }  // namespace
@@ -209,7 +213,7 @@ void draw_hatch(Drawing& drawing, Box const& box, double gap, bool crossed) {
         stretch({box.left + x0, box.top + c - x0}, {box.left + x1, box.top + c - x1});
         if (crossed) stretch({box.right - x0, box.top + c - x0}, {box.right - x1, box.top + c - x1});
     }
-    drawing.body += "<path d=\"" + path + "\" fill=\"none\" stroke=\"currentColor\" stroke-width=\"1.2\"/>";
+    drawing.body += "<path d=\"" + path + R"(" fill="none" stroke="currentColor" stroke-width="1.2"/>)";
 }
 
 void draw_polygon(Drawing& drawing, std::vector<Spot> const& corners, Ink ink, bool filled) {
@@ -220,7 +224,7 @@ void draw_polygon(Drawing& drawing, std::vector<Spot> const& corners, Ink ink, b
     }
     std::string const colour(colour_of(ink));
     drawing.body += "<polygon points=\"" + points + "\" fill=\"" + (filled ? colour : "none") +
-                    "\" stroke=\"" + colour + "\" stroke-width=\"1\"/>";
+                    "\" stroke=\"" + colour + R"(" stroke-width="1"/>)";
 }
 
 Box box_of_text(Spot baseline, std::string_view text, Letters const& letters) {
@@ -281,7 +285,7 @@ int letters_in_the_way(Drawing const& drawing) {
 }
 
 std::string svg_of(Drawing const& drawing, std::string_view title, std::string_view css_class) {
-    std::string text = "<svg xmlns=\"http://www.w3.org/2000/svg\" role=\"img\" viewBox=\"0 0 " +
+    std::string text = R"(<svg xmlns="http://www.w3.org/2000/svg" role="img" viewBox="0 0 )" +
                        number(drawing.width) + " " + number(drawing.height) + "\"";
     if (!css_class.empty()) text += " class=\"" + std::string(css_class) + "\"";
     return text + "><title>" + escaped(title) + "</title>" + drawing.body + "</svg>\n";
