@@ -74,7 +74,8 @@ ul { padding-left: 1.1em; margin: 0 0 10px; }
 li { max-width: 76ch; }
 .foot { max-width: none; border-top: 1px solid var(--hair); padding-top: 12px; margin-top: 26px; }
 .block { display: flex; margin: 14px 0 0; border: 1.5px solid var(--ink); }
-.block div { flex: 1 1 auto; padding: 5px 12px 6px; border-right: 1px solid var(--hair); min-width: min-content; }
+.block div { flex: 1 1 auto; padding: 5px 12px 6px; border-right: 1px solid var(--hair);
+  min-width: min-content; }
 .block div:last-child { border-right: 0; }
 .block dt { line-height: 1.2; }
 .block dd { margin: 0; font-size: 14px; }
