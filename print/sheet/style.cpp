@@ -89,7 +89,7 @@ li { max-width: 76ch; }
   .drawings .full { display: none; } .drawings .small-only { display: block; }
   .phasors { max-width: 340px; } .block { flex-wrap: wrap; }
   th, td { padding-right: 8px; }
-  .numbers { font-size: 15px; }
+  .numbers, .words { font-size: 15px; } .words th.n { width: 5.6em; } .words .s { width: 4.2em; }
   .points thead { display: none; }
   .points tr { display: block; border-bottom: 1px solid var(--hair); padding: 8px 0; }
   .points td { display: block; border: 0; padding: 0; text-align: left; }
