@@ -55,8 +55,10 @@ void add_tap_mistakes(std::vector<Primitive>& list, plan::ServiceModel const& mo
 void add_ratio_mistakes(std::vector<Primitive>& list, plan::ServiceModel const& model, Odds const& odds,
                         std::span<double const> programmed) {
     int const inputs = static_cast<int>(model.current_inputs.size());
-    double const share = 1.0 / static_cast<double>(usual_ratios.size() - 1);
     for (std::size_t r = 1; r < usual_ratios.size(); ++r) {
+        // Twice and half come about in most ways: the next standard primary, two turns, one of two parallel cables.
+        bool const two = usual_ratios[r] == 2.0 || usual_ratios[r] == 0.5;
+        double const share = two ? 0.25 : 0.5 / static_cast<double>(usual_ratios.size() - 3);
         list.push_back({Stage::setting, Deed::ratio_set, -1, 0, usual_ratios[r], odds.ratio_of_all * share});
         if (inputs == 1) continue;
         for (int k = 0; k < inputs; ++k)

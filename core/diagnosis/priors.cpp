@@ -58,7 +58,7 @@ double export_share(KindBelief const& belief, std::optional<plan::LoadKind> kind
     double share = belief.export_share;
     if (flow == plan::Flow::import_only) share = 0.002;
     if (flow == plan::Flow::export_only) share = 0.98;
-    if (flow == plan::Flow::both) share = is_generation ? 0.6 : 0.4;
+    if (flow == plan::Flow::both) share = is_generation ? 0.6 : kind ? 0.25 : 0.5;
     if (running == false) share = 0.001;
     if (running == true && flow != plan::Flow::import_only) share = is_generation ? 0.995 : 0.6;
     return share;

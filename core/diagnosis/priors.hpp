@@ -15,18 +15,18 @@ namespace phasewright::diagnosis {
 struct Odds {
     double ct_reversed = 0.03;
     double all_cts_reversed = 0.06;    // one misunderstanding of the arrow turns them all
-    double two_cts_exchanged = 0.012;
-    double cts_rotated = 0.04;         // each way; one misreading of the order moves them all
-    double ct_wrong_conductor = 0.003;
-    double ct_dead = 0.010;
+    double two_cts_exchanged = 0.015;
+    double cts_rotated = 0.035;         // each way; one misreading of the order moves them all
+    double ct_wrong_conductor = 0.007;
+    double ct_dead = 0.012;
     double all_cts_dead = 0.015;       // shorting links left closed
-    double two_taps_exchanged = 0.010;
-    double taps_rotated = 0.012;       // each way
-    double tap_doubled = 0.002;        // one phase feeds two terminals
-    double tap_on_neutral = 0.0015;    // phase and neutral exchanged; half of it for either landed on both
-    double tap_lost = 0.010;
+    double two_taps_exchanged = 0.013;
+    double taps_rotated = 0.015;       // each way
+    double tap_doubled = 0.005;        // one phase feeds two terminals
+    double tap_on_neutral = 0.003;    // phase and neutral exchanged; half of it for either landed on both
+    double tap_lost = 0.012;
     double neutral_lost = 0.002;
-    double ratio_of_one = 0.004;       // for each element, over all wrong ratios together
+    double ratio_of_one = 0.008;       // for each element, over all wrong ratios together
     double ratio_of_all = 0.012;       // over all wrong ratios together
     double ratio_as_programmed = 4.0;  // the meter tells another ratio than the plan's
 };
