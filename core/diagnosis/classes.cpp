@@ -149,6 +149,8 @@ std::uint64_t Fingerprints::of(std::size_t hypothesis) const {
             for (auto const field : prediction(hypothesis, probe)) hash = mixed(hash, field);
         least = std::min(least, hash);
     }
+    if (fields_.pinned)
+        for (auto const field : fields_.pinned(hypothesis)) least = mixed(least, field);
     return least;
 }
 

@@ -5,6 +5,7 @@
 // wiring that needs another kind of load stays another class, with its own probability. docs/physics/classes.md
 #pragma once
 #include <cstdint>
+#include <functional>
 #include <optional>
 #include <vector>
 
@@ -23,6 +24,8 @@ struct FieldsInHand {
     bool totals = false;     // only the meter's totals
     std::vector<bool> flowing;  // per element: above the floor
     std::optional<plan::Sequence> rotation;  // at the source, where it was told
+    // What answers and load steps pin to conductors by name: predictions that no renaming may touch.
+    std::function<std::vector<long long>(std::size_t hypothesis)> pinned;
 };
 
 // What a hypothesis predicts, as one number: equal for alike wirings, different otherwise.

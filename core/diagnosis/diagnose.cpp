@@ -6,6 +6,7 @@
 #include <numbers>
 
 #include "core/diagnosis/agreement.hpp"
+#include "core/diagnosis/answers.hpp"
 #include "core/diagnosis/classes.hpp"
 #include "core/diagnosis/differences.hpp"
 #include "core/diagnosis/findings.hpp"
@@ -81,6 +82,10 @@ FieldsInHand fields_of(Case const& c) {
         fields.flowing.push_back(flows);
     }
     fields.rotation = c.set.rotation;
+    if (!c.set.tests.empty() || !c.set.steps.empty()) {
+        auto const u = plan::source_phasors(c.landings.model, c.set.nominal, c.set.rotation.value_or(plan::Sequence::abc));
+        fields.pinned = [&c, u](std::size_t h) { return pinned_predictions(c.set, c.landings, u, h); };
+    }
     return fields;
 }
 
@@ -271,7 +276,8 @@ Landings const& Diagnoser::landings_for(readings::ReadingSet const& set, plan::S
     return *entry;
 }
 
-Verdict Diagnoser::diagnose(readings::ReadingSet const& set) {
+Verdict Diagnoser::diagnose(readings::ReadingSet const& as_sent) {
+    auto const set = with_stated_facts(as_sent);
     auto const model = model_of(set);
     Case c{.set = set, .landings = landings_for(set, model), .priors = priors_for(set), .names = names_of(set, model)};
     c.verdict.id = set.id;

@@ -3,18 +3,21 @@
 #include <algorithm>
 #include <array>
 #include <string_view>
+#include <utility>
+
+#include "core/diagnosis/answers.hpp"
 
 namespace phasewright::diagnosis {
 
 namespace {
 // Optional fields of the contract that the inference looks at, in the contract's names.
-constexpr std::array<std::string_view, 36> used_fields{
+constexpr std::array<std::string_view, 39> used_fields{
     "service", "meter_service", "side", "ct_planned", "ct_programmed", "vt_planned", "ct_output", "starting_current",
     "load_kind", "flow", "positive", "breaker", "rotation", "high_leg", "prior", "pf_sign", "var_sign", "resolution",
     "skew_s", "branches", "voltage_terminals", "elements", "snapshots.p", "snapshots.q", "snapshots.pf",
     "snapshots.v_ll", "snapshots.v_angle", "snapshots.i_angle", "snapshots.p_total", "snapshots.q_total",
     "snapshots.sequence", "snapshots.generation_running", "snapshots.load_kind", "snapshots.hz", "snapshots.time",
-    "snapshots.s"};
+    "snapshots.s", "steps", "tests", "earthed"};
 
 void add_odds(Odds const& odds, std::vector<std::pair<std::string, double>>& numbers) {
     numbers.insert(numbers.end(), {{"odds.ct_reversed", odds.ct_reversed},
@@ -62,6 +65,7 @@ Given given_of(readings::ReadingSet const& set, Priors const& priors) {
         given.facts.push_back({"generation_running", *set.snapshots.back().generation_running ? "yes" : "no"});
     for (auto const& field : set.fields_given)
         if (std::ranges::find(used_fields, field) == used_fields.end()) given.unused.push_back(field);
+    for (auto& kind : answers_not_weighed(set)) given.unused.push_back(std::move(kind));
     return given;
 }
 

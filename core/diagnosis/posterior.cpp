@@ -5,6 +5,7 @@
 #include <limits>
 #include <numbers>
 
+#include "core/diagnosis/answers.hpp"
 #include "core/diagnosis/group_weigher.hpp"
 #include "core/quantity/angle.hpp"
 
@@ -37,6 +38,11 @@ LoadModel load_model_of(Landings const& landings, Observed const& observed, Load
     if (group.kind) kind = group.kind;
     LoadModel load;
     load.load = load_priors(kind, set.flow, group.generation_running);
+    if (auto const bill = bill_power_factor(set)) {
+        constexpr double trusted = 0.8;  // a bill is a mean over a month, and a load may be off it at this moment
+        for (auto& atom : load.load.atoms) atom.weight *= 1.0 - trusted;
+        load.load.atoms.push_back({trusted, std::acos(*bill) * 180.0 / std::numbers::pi, 9.0});
+    }
     load.load.lowest_share = priors.load.lowest_share;
     load.spread = priors.spread;
     load.shapes = load_shapes(landings.model, u);
@@ -61,6 +67,7 @@ std::vector<double> log_weights_at(Rotation const& rotation, Landings const& lan
     std::vector<double> log_weight(landings.size());
     for (std::size_t h = 0; h < landings.size(); ++h)
         log_weight[h] = rotation.log_weight + landings.log_prior[h] + log_volts[landings.tap_of[h]];
+    weigh_answers({set, landings, observed, views, u}, log_weight);
     double const best = *std::ranges::max_element(log_weight);
     std::vector<bool> alive(landings.size());
     for (std::size_t h = 0; h < landings.size(); ++h) alive[h] = log_weight[h] > best - hopeless;
