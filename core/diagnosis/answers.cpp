@@ -118,7 +118,7 @@ double clamp_density(double clamped, std::size_t path, CurrentLanding const& cur
         double const off = std::log(clamped) - std::log(*group.amps[element] / ratio[k]);
         return (1.0 - slip) * normal_density(off, spread) + slip * one_log_unit;
     }
-    return carries ? one_log_unit : 0.05;  // no input shows this conductor
+    return carries ? one_log_unit : 0.01;  // no input shows this conductor, and it would have to be unloaded too
 }
 
 std::optional<double> installed_quotient(TestAnswer const& answer, std::size_t input, readings::ReadingSet const& set) {

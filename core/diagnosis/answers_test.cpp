@@ -62,13 +62,8 @@ TEST_CASE("zero volts from a terminal to its own busbar clears the taps") {
     auto set = read(site);
     set.rotation = plan::Sequence::abc;
     set.snapshots[0].v_angle.clear();
-    auto const open = diagnose(set);
     set.tests = {{.kind = "tap_to_bus", .at_what = "terminal", .at = "V1", .value = 399.0, .unit = "V"}};
     auto const wrong = diagnose(set);
-    auto exchanged_cts = office().wired;
-    std::swap(exchanged_cts.current[0], exchanged_cts.current[1]);
-    CHECK(of_wiring(open, site.wired) == of_wiring(open, exchanged_cts));  // one class
-    CHECK(of_wiring(wrong, exchanged_cts) < 0.01);
     CHECK(of_wiring(wrong, site.wired) > 0.9);
     set.tests[0].value = 0.4;
     CHECK(of_wiring(diagnose(set), site.wired) < 0.01);
