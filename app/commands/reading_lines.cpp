@@ -15,14 +15,22 @@ using nlohmann::json;
 using plan::Service;
 
 namespace {
+// The contract nests five deep; what is printed or taken apart again recurses, so depth is bounded.
+constexpr int most_depth = 32;
+
 // What is seen while a line is parsed: names that stand twice, and the id even when a later part is broken.
 struct Watch {
     std::vector<std::set<std::string>> open;  // the names so far of every open object
     std::string key;
     std::string twice;
     std::optional<std::string> id;
+    bool too_deep = false;
 
     bool operator()(int depth, json::parse_event_t event, json& parsed) {
+        if (depth > most_depth) {
+            too_deep = true;
+            return false;  // not kept
+        }
         if (event == json::parse_event_t::object_start) open.emplace_back();
         if (event == json::parse_event_t::object_end && !open.empty()) open.pop_back();
         if (event == json::parse_event_t::key && !open.empty()) {
@@ -260,6 +268,9 @@ std::expected<ReadLine, LineFault> read_line(std::string_view line) {
         return std::unexpected(LineFault{watch.id, {}, {"a number is too large", watch.key, "a number beyond 1e308",
                                                         "a number", "look at the unit of this value"}});
     }
+    if (watch.too_deep)
+        return std::unexpected(LineFault{watch.id, {}, {"the line nests too deep", watch.key, "more brackets in brackets",
+                                                        "at most " + std::to_string(most_depth), "send less in one field"}});
     auto const carried = carried_of(object);
     if (!watch.twice.empty())
         return std::unexpected(LineFault{watch.id, carried, {"this field stands twice", watch.twice, "two of them",
