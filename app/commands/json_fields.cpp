@@ -57,7 +57,7 @@ std::string remedy_for_number(json const& value) {
 }
 }  // namespace
 
-FieldReader::FieldReader(json const& object, std::string path, std::vector<std::string> known, FirstFault& fault)
+FieldReader::FieldReader(json const& object, std::string path, std::vector<std::string> const& known, FirstFault& fault)
     : object_(object), path_(std::move(path)), fault_(fault) {
     if (!object_.is_object()) {
         fault_.say({"this is not an object", path_, as_found(object_), "an object {...}",

@@ -34,7 +34,7 @@ struct Range {
 class FieldReader {
 public:
     // `path` is the place of the object in the line: "" or "snapshots[0]".
-    FieldReader(nlohmann::json const& object, std::string path, std::vector<std::string> known, FirstFault& fault);
+    FieldReader(nlohmann::json const& object, std::string path, std::vector<std::string> const& known, FirstFault& fault);
 
     // Each answers nothing when the field is missing, null, or not of its kind (which is then a fault).
     [[nodiscard]] std::optional<double> number(std::string_view name, Range range = {}) const;

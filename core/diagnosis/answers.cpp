@@ -127,9 +127,8 @@ std::optional<double> installed_quotient(TestAnswer const& answer, std::size_t i
     auto const at = [&](std::vector<quantity::TransformerRatio> const& list) {
         return list[std::min(input, list.size() - 1)];
     };
-    if (answer.kind == "turns_in_window") return *answer.value;  // n turns show n times the current
-    if (answer.kind == "cables_in_window") return std::nullopt;
-    if (set.ct_planned.empty()) return std::nullopt;
+    if (answer.kind == "turns_in_window") return answer.value;  // n turns show n times the current
+    if (answer.kind != "nameplate" || set.ct_planned.empty()) return std::nullopt;
     auto const programmed = set.ct_programmed.empty() ? at(set.ct_planned) : at(set.ct_programmed);
     return programmed.primary / *answer.value;
 }

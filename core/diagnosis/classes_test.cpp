@@ -32,7 +32,7 @@ Landings every_permutation(plan::Service service, std::vector<std::array<int, 3>
             current.path.fill(-1);
             current.sign.fill(1);
             for (std::size_t k = 0; k < inputs; ++k) {
-                current.path[k] = static_cast<std::int8_t>(feed[k]);
+                current.path[k] = static_cast<std::int16_t>(feed[k]);
                 current.sign[k] = ((signs >> k) & 1U) != 0 ? std::int8_t{-1} : std::int8_t{1};
             }
             all.currents.push_back(current);

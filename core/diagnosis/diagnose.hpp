@@ -16,7 +16,7 @@ namespace phasewright::diagnosis {
 // The same for many sets: the wirings of a service are enumerated once. The verdicts do not depend on the order.
 class Diagnoser {
    public:
-    [[nodiscard]] Verdict diagnose(readings::ReadingSet const& set);
+    [[nodiscard]] Verdict diagnose(readings::ReadingSet const& as_sent);
 
    private:
     [[nodiscard]] Landings const& landings_for(readings::ReadingSet const& set, plan::ServiceModel const& model);

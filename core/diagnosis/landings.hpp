@@ -25,7 +25,7 @@ struct TapLanding {
 };
 // The current half: one entry a current input; the path is an index into ServiceModel::live.
 struct CurrentLanding {
-    std::array<std::int8_t, 3> path{};  // -1: dead
+    std::array<std::int16_t, 3> path{};  // -1: dead
     std::array<std::int8_t, 3> sign{};
     friend auto operator<=>(CurrentLanding const&, CurrentLanding const&) = default;
 };

@@ -90,7 +90,7 @@ Draft planned_draft(plan::ServiceModel const& model) {
     for (std::size_t k = 0; k < model.current_inputs.size(); ++k)
         for (std::size_t path = 0; path < model.live.size(); ++path)
             if (!taken[path] && model.live[path] == model.current_inputs[k]) {
-                draft.current.path[k] = static_cast<std::int8_t>(path);
+                draft.current.path[k] = static_cast<std::int16_t>(path);
                 taken[path] = true;
                 break;
             }
@@ -122,7 +122,7 @@ void apply(Primitive const& primitive, plan::ServiceModel const& model, Draft& d
     auto& current = draft.current;
     auto& tap = draft.tap;
     switch (primitive.deed) {
-        case Deed::ct_on_path: current.path[at] = static_cast<std::int8_t>(primitive.other); break;
+        case Deed::ct_on_path: current.path[at] = static_cast<std::int16_t>(primitive.other); break;
         case Deed::ct_reverse: current.sign[at] = static_cast<std::int8_t>(-current.sign[at]); break;
         case Deed::cts_reverse_all:
             for (std::size_t k = 0; k < inputs; ++k) current.sign[k] = static_cast<std::int8_t>(-current.sign[k]);

@@ -8,6 +8,7 @@
 #include "core/diagnosis/gaussians.hpp"
 #include "core/diagnosis/primitives.hpp"
 #include "core/quantity/angle.hpp"
+#include "core/quantity/three_phase.hpp"
 
 namespace phasewright::diagnosis {
 
@@ -108,7 +109,7 @@ double line_volts_density(TapView const& view, plan::Nominal const& nominal, Obs
         if (!observed.line_volts[pair]) continue;
         double const read = *observed.line_volts[pair] / nominal.v_ll;
         if (!view.line_size[pair]) {  // one of the two taps floats
-            density *= 0.4 * normal_density(read - 0.577, 0.08) + 0.6 / 1.3;
+            density *= 0.4 * normal_density(read - quantity::phase_from_line_v(1.0), 0.08) + 0.6 / 1.3;
             continue;
         }
         double const predicted = *view.line_size[pair] / nominal.v_ll;
