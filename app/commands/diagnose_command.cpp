@@ -31,8 +31,10 @@ bool next_line(std::istream& in, Line& line) {
     for (int c = buffer->sbumpc(); c != std::istream::traits_type::eof(); c = buffer->sbumpc()) {
         any = true;
         if (c == '\n') return true;
-        if (line.text.size() < most_bytes) line.text += static_cast<char>(c);
-        else line.too_long = true;
+        if (line.text.size() < most_bytes)
+            line.text += static_cast<char>(c);
+        else
+            line.too_long = true;
     }
     return any;
 }
@@ -46,16 +48,20 @@ bool answer(Line const& line, std::size_t number, std::unordered_set<std::string
         return false;
     };
     if (line.too_long)
-        return refuse({{}, {}, {"the line is too long", "", "more than " + std::to_string(most_bytes) + " bytes",
-                                "at most " + std::to_string(most_bytes) + " bytes a line",
-                                "send one reading set a line, with fewer snapshots"}});
+        return refuse({{},
+                       {},
+                       {"the line is too long", "", "more than " + std::to_string(most_bytes) + " bytes",
+                        "at most " + std::to_string(most_bytes) + " bytes a line",
+                        "send one reading set a line, with fewer snapshots"}});
     auto read = read_line(line.text);
     auto const& id = read ? std::optional{read->set.id} : read.error().id;
     bool const is_new = !id || ids.insert(*id).second;
     if (!read) return refuse(read.error());
     if (!is_new)
-        return refuse({id, read->carried, {"an earlier line has the same id", "id", *id, "an id of its own for every line",
-                                           "give this reading set another id"}});
+        return refuse({id,
+                       read->carried,
+                       {"an earlier line has the same id", "id", *id, "an id of its own for every line",
+                        "give this reading set another id"}});
     if (auto const fault = readings::check(read->set)) return refuse({id, read->carried, *fault});
     out << verdict_line(diagnosis::diagnose(read->set), readings::model_of(read->set), read->carried) << '\n';
     return true;
@@ -80,8 +86,8 @@ int diagnose_command(std::string const& file, std::istream& in, std::ostream& ou
     // A folder opens like a file and fails at its first byte; peeking takes nothing from a pipe.
     if (opened) opened.peek();
     if (!opened && !opened.eof()) {
-        quantity::Fault const fault{"the file of reading sets cannot be read", file, "", "a file of JSON lines, or -",
-                                    "look at the path and its permissions"};
+        quantity::Fault const fault{"the file of reading sets cannot be read", file, "",
+                                    "a file of JSON lines, or -", "look at the path and its permissions"};
         err << "phasewright diagnose: " << to_sentence(fault) << '\n';
         return some_not_answered;
     }

@@ -2,9 +2,10 @@
 
 #include <doctest/doctest.h>
 
-#include <nlohmann/json.hpp>
 #include <sstream>
 #include <vector>
+
+#include <nlohmann/json.hpp>
 
 #include "app/commands/reading_lines.hpp"
 
@@ -48,8 +49,8 @@ TEST_CASE("an answer has every field of the contract, in its order") {
     auto const answers = answers_to(sound("one"));
     CHECK(answers.status == commands::all_answered);
     REQUIRE(answers.lines.size() == 1);
-    for (auto const* const field : {"id", "contract", "state", "classes", "left_out_probability", "true_power",
-                                    "findings", "next_test", "given"})
+    for (auto const* const field : {"id", "contract", "state", "classes", "left_out_probability",
+                                    "true_power", "findings", "next_test", "given"})
         CHECK_MESSAGE(answers.lines[0].contains(field), field);
     CHECK(answers.lines[0]["given"].contains("unused"));
 }
@@ -91,10 +92,14 @@ TEST_CASE("no damage to a line gets further than an error") {
         for (std::size_t changes = 1 + dice(4); changes > 0; --changes) {
             auto const at = dice(line.size());
             auto const how = dice(4);
-            if (how == 0) line.erase(at, 1 + dice(12));
-            else if (how == 1) line.insert(at, 1, alphabet[dice(alphabet.size())]);
-            else if (how == 2) line[at] = alphabet[dice(alphabet.size())];
-            else line.insert(at, line.substr(dice(line.size()), dice(40)));
+            if (how == 0)
+                line.erase(at, 1 + dice(12));
+            else if (how == 1)
+                line.insert(at, 1, alphabet[dice(alphabet.size())]);
+            else if (how == 2)
+                line[at] = alphabet[dice(alphabet.size())];
+            else
+                line.insert(at, line.substr(dice(line.size()), dice(40)));
         }
         auto const read = commands::read_line(line);
         if (read) continue;
@@ -106,8 +111,8 @@ TEST_CASE("no damage to a line gets further than an error") {
 }
 
 TEST_CASE("brackets nested to the limit of a line do not exhaust the stack") {
-    auto const answers = answers_to(std::string(900'000, '[') + "\n" + R"({"x_deep":)" + std::string(400'000, '[') +
-                                    std::string(400'000, ']') + "}");
+    auto const answers = answers_to(std::string(900'000, '[') + "\n" + R"({"x_deep":)" +
+                                    std::string(400'000, '[') + std::string(400'000, ']') + "}");
     REQUIRE(answers.lines.size() == 2);
     CHECK(answers.lines[0].contains("error"));
     CHECK(answers.lines[1]["error"]["field"] == "x_deep");

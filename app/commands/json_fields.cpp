@@ -1,8 +1,9 @@
 #include "app/commands/json_fields.hpp"
 
 #include <cmath>
-#include <nlohmann/json.hpp>
 #include <utility>
+
+#include <nlohmann/json.hpp>
 
 #include "core/quantity/text.hpp"
 
@@ -19,7 +20,8 @@ std::string as_found(json const& value) {
     auto text = value.dump(-1, ' ', false, json::error_handler_t::replace);
     if (text.size() <= most) return text;
     std::size_t cut = most;
-    while (cut > 0 && (static_cast<unsigned char>(text[cut]) & 0xC0U) == 0x80U) --cut;  // not inside a character
+    while (cut > 0 && (static_cast<unsigned char>(text[cut]) & 0xC0U) == 0x80U)
+        --cut;  // not inside a character
     return text.substr(0, cut) + "...";
 }
 
@@ -57,7 +59,8 @@ std::string remedy_for_number(json const& value) {
 }
 }  // namespace
 
-FieldReader::FieldReader(json const& object, std::string path, std::vector<std::string> const& known, FirstFault& fault)
+FieldReader::FieldReader(json const& object, std::string path, std::vector<std::string> const& known,
+                         FirstFault& fault)
     : object_(object), path_(std::move(path)), fault_(fault) {
     if (!object_.is_object()) {
         fault_.say({"this is not an object", path_, as_found(object_), "an object {...}",
@@ -93,7 +96,8 @@ void FieldReader::refuse_word(std::string_view name, std::string const& found,
 
 void FieldReader::require(std::string_view name, std::string_view what_it_is) const {
     if (child(name) != nullptr) return;
-    refuse(name, "this field is required", "nothing", std::string{what_it_is}, "add \"" + std::string{name} + "\"");
+    refuse(name, "this field is required", "nothing", std::string{what_it_is},
+           "add \"" + std::string{name} + "\"");
 }
 
 json const* FieldReader::child(std::string_view name) const {
@@ -105,14 +109,16 @@ json const* FieldReader::child(std::string_view name) const {
 json const* FieldReader::object(std::string_view name) const {
     auto const* const value = child(name);
     if (value == nullptr || value->is_object()) return value;
-    refuse(name, "this is not an object", as_found(*value), "an object {...}", "put its fields between braces");
+    refuse(name, "this is not an object", as_found(*value), "an object {...}",
+           "put its fields between braces");
     return nullptr;
 }
 
 json const* FieldReader::array(std::string_view name) const {
     auto const* const value = child(name);
     if (value == nullptr || value->is_array()) return value;
-    refuse(name, "this is not a list", as_found(*value), "a list [...]", "put it between brackets, even a single one");
+    refuse(name, "this is not a list", as_found(*value), "a list [...]",
+           "put it between brackets, even a single one");
     return nullptr;
 }
 
@@ -138,7 +144,8 @@ std::optional<std::string> FieldReader::text(std::string_view name) const {
     auto const* const value = child(name);
     if (value == nullptr) return std::nullopt;
     if (value->is_string()) return value->get<std::string>();
-    refuse(name, "this is not text", as_found(*value), "text in quotation marks", "put it between quotation marks");
+    refuse(name, "this is not text", as_found(*value), "text in quotation marks",
+           "put it between quotation marks");
     return std::nullopt;
 }
 
@@ -146,7 +153,8 @@ std::optional<bool> FieldReader::yes_no(std::string_view name) const {
     auto const* const value = child(name);
     if (value == nullptr) return std::nullopt;
     if (value->is_boolean()) return value->get<bool>();
-    refuse(name, "this is neither true nor false", as_found(*value), "true false", "send true or false without quotes");
+    refuse(name, "this is neither true nor false", as_found(*value), "true false",
+           "send true or false without quotes");
     return std::nullopt;
 }
 
@@ -180,8 +188,8 @@ std::vector<std::string> FieldReader::texts(std::string_view name) const {
     std::vector<std::string> words;
     for (auto const& value : *list) {
         if (!value.is_string()) {
-            refuse(std::string{name} + "[" + std::to_string(words.size()) + "]", "this is not text", as_found(value),
-                   "text in quotation marks", "put it between quotation marks");
+            refuse(std::string{name} + "[" + std::to_string(words.size()) + "]", "this is not text",
+                   as_found(value), "text in quotation marks", "put it between quotation marks");
             return {};
         }
         words.push_back(value.get<std::string>());

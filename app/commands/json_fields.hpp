@@ -1,12 +1,14 @@
-// Reads the fields of one JSON object strictly. Every object knows the names that may stand in it, so an unknown one
-// is refused with the nearest known one; every value is checked for its kind. The first fault found is kept and all
-// later questions answer "nothing", so a reader asks for field after field and looks for a fault once, at the end.
+// Reads the fields of one JSON object strictly. Every object knows the names that may stand in it, so an
+// unknown one is refused with the nearest known one; every value is checked for its kind. The first fault
+// found is kept and all later questions answer "nothing", so a reader asks for field after field and looks
+// for a fault once, at the end.
 #pragma once
-#include <nlohmann/json_fwd.hpp>
 #include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
+
+#include <nlohmann/json_fwd.hpp>
 
 #include "core/quantity/fault.hpp"
 
@@ -34,7 +36,8 @@ struct Range {
 class FieldReader {
 public:
     // `path` is the place of the object in the line: "" or "snapshots[0]".
-    FieldReader(nlohmann::json const& object, std::string path, std::vector<std::string> const& known, FirstFault& fault);
+    FieldReader(nlohmann::json const& object, std::string path, std::vector<std::string> const& known,
+                FirstFault& fault);
 
     // Each answers nothing when the field is missing, null, or not of its kind (which is then a fault).
     [[nodiscard]] std::optional<double> number(std::string_view name, Range range = {}) const;
@@ -51,7 +54,8 @@ public:
 
     // One of some words, by the function that knows them: word("flow", plan::flow_of, {"import", ...}).
     template <class Value>
-    [[nodiscard]] std::optional<Value> word(std::string_view name, std::optional<Value> (*value_of)(std::string_view),
+    [[nodiscard]] std::optional<Value> word(std::string_view name,
+                                            std::optional<Value> (*value_of)(std::string_view),
                                             std::vector<std::string> const& words) const {
         auto const found = text(name);
         if (!found) return std::nullopt;
@@ -61,8 +65,10 @@ public:
     }
 
     void require(std::string_view name, std::string_view what_it_is) const;
-    void refuse(std::string_view name, std::string what, std::string found, std::string allowed, std::string remedy) const;
-    void refuse_word(std::string_view name, std::string const& found, std::vector<std::string> const& words) const;
+    void refuse(std::string_view name, std::string what, std::string found, std::string allowed,
+                std::string remedy) const;
+    void refuse_word(std::string_view name, std::string const& found,
+                     std::vector<std::string> const& words) const;
     [[nodiscard]] std::string path_of(std::string_view name) const;
 
 private:

@@ -1,7 +1,8 @@
 // The command line. It only names the commands and hands over; every command is a function in its own file.
-#include <CLI/CLI.hpp>
 #include <iostream>
 #include <string>
+
+#include <CLI/CLI.hpp>
 
 #include "app/commands/diagnose_command.hpp"
 #include "app/commands/prove_command.hpp"
@@ -15,8 +16,10 @@ constexpr auto about =
     "the right way round, at the right ratio. It says nothing about safety: work on live parts belongs\n"
     "to qualified people under the local code.";
 constexpr auto prove_help =
-    "Read every meter of a plan over its own bus, say what is wrong with its wiring and which lead to move first,\n"
-    "and write the report. Exit status: 0 when the job was done, whatever it found, 2 when it could not be done.";
+    "Read every meter of a plan over its own bus, say what is wrong with its wiring and which lead to move "
+    "first,\n"
+    "and write the report. Exit status: 0 when the job was done, whatever it found, 2 when it could not be "
+    "done.";
 constexpr auto diagnose_help =
     "Say which wiring each meter has, how sure that is, and what to move or measure next.\n"
     "One reading set a line in (JSON), one verdict a line out, in the same order.\n"
@@ -27,29 +30,36 @@ constexpr auto twin_help =
 void add_prove(CLI::App& app, ProveOptions& options, int& status) {
     auto* const prove = app.add_subcommand("prove", prove_help);
     prove->add_option("PLAN", options.plan_file, "The plan of the site (docs/reference/plan.md)")->required();
-    prove->add_option("--report", options.report_file, "Where to write the report (default: PLAN-report.html here)");
-    prove->add_option("--twins", options.twins_file, "Start virtual meters wired as this file says, and read those");
-    prove->add_option("--profiles", options.profiles_folder, "Folder of meter profiles (default: those that came along)");
+    prove->add_option("--report", options.report_file,
+                      "Where to write the report (default: PLAN-report.html here)");
+    prove->add_option("--twins", options.twins_file,
+                      "Start virtual meters wired as this file says, and read those");
+    prove->add_option("--profiles", options.profiles_folder,
+                      "Folder of meter profiles (default: those that came along)");
     prove->add_option("--snapshots", options.snapshots, "Readings of each meter, one second apart")
         ->check(CLI::Range(1, 100))
         ->capture_default_str();
-    prove->add_flag("--no-load-kinds", options.no_load_kinds, "Judge as if the plan did not tell the kinds of load");
+    prove->add_flag("--no-load-kinds", options.no_load_kinds,
+                    "Judge as if the plan did not tell the kinds of load");
     prove->add_flag("--json", options.json, "One JSON line a metering point instead of lines for people");
     prove->callback([&] { status = run_prove(options); });
 }
 
 void add_diagnose(CLI::App& app, std::string& file, int& status) {
     auto* const diagnose = app.add_subcommand("diagnose", diagnose_help);
-    diagnose->add_option("FILE", file, "File of reading sets, one JSON object a line; - for standard input")->required();
+    diagnose->add_option("FILE", file, "File of reading sets, one JSON object a line; - for standard input")
+        ->required();
     diagnose->callback([&] { status = diagnose_command(file, std::cin, std::cout, std::cerr); });
 }
 
 void add_twin(CLI::App& app, TwinOptions& options, int& status) {
     auto* const twin = app.add_subcommand("twin", twin_help);
     twin->add_option("PLAN", options.plan_file, "The plan of the site (docs/reference/plan.md)")->required();
-    twin->add_option("WIRED", options.wired_file, "How its leads really run (docs/reference/twin.md)")->required();
+    twin->add_option("WIRED", options.wired_file, "How its leads really run (docs/reference/twin.md)")
+        ->required();
     twin->add_option("--ports", options.ports_file, "Write here which port each metering point got");
-    twin->add_option("--profiles", options.profiles_folder, "Folder of meter profiles (default: those that came along)");
+    twin->add_option("--profiles", options.profiles_folder,
+                     "Folder of meter profiles (default: those that came along)");
     twin->callback([&] { status = run_twin(options); });
 }
 }  // namespace
@@ -69,7 +79,9 @@ int main(int argc, char** argv) {
     try {
         app.parse(argc, argv);
     } catch (CLI::ParseError const& error) {
-        return app.exit(error) == 0 ? 0 : some_not_answered;  // a wrong word on the command line is 2, like the rest
+        return app.exit(error) == 0
+                   ? 0
+                   : some_not_answered;  // a wrong word on the command line is 2, like the rest
     }
     return status;
 }

@@ -1,9 +1,10 @@
 #include "app/commands/reading_lines.hpp"
 
 #include <cctype>
-#include <nlohmann/json.hpp>
 #include <set>
 #include <utility>
+
+#include <nlohmann/json.hpp>
 
 #include "app/commands/json_fields.hpp"
 #include "app/commands/reading_parts.hpp"
@@ -61,7 +62,8 @@ std::string field_before(std::string_view line, std::size_t place) {
     auto const colon = line.substr(0, place).rfind("\":");
     if (colon == std::string_view::npos || colon == 0) return {};
     auto const open = line.rfind('"', colon - 1);
-    return open == std::string_view::npos ? std::string{} : std::string{line.substr(open + 1, colon - open - 1)};
+    return open == std::string_view::npos ? std::string{}
+                                          : std::string{line.substr(open + 1, colon - open - 1)};
 }
 
 bool is_not_a_number(std::string const& word) {
@@ -108,12 +110,41 @@ std::optional<bool> to_grid_of(std::string_view word) {
     return std::nullopt;
 }
 
-std::vector<std::string> const known_fields{
-    "contract",       "id",            "service",       "meter_service",    "nominal",    "side",       "ct_planned",
-    "ct_programmed",  "ct_primary",    "ct_secondary",  "vt_planned",       "vt_programmed", "ct_output", "meter_input",
-    "ct_class",       "starting_current", "load_kind",  "flow",             "positive",   "breaker",    "rotation",
-    "high_leg",       "earthed",       "prior",         "pf_sign",          "var_sign",   "resolution", "skew_s",
-    "voltage_terminals", "elements",   "branches",      "snapshots",        "step",       "steps",      "tests"};
+std::vector<std::string> const known_fields{"contract",
+                                            "id",
+                                            "service",
+                                            "meter_service",
+                                            "nominal",
+                                            "side",
+                                            "ct_planned",
+                                            "ct_programmed",
+                                            "ct_primary",
+                                            "ct_secondary",
+                                            "vt_planned",
+                                            "vt_programmed",
+                                            "ct_output",
+                                            "meter_input",
+                                            "ct_class",
+                                            "starting_current",
+                                            "load_kind",
+                                            "flow",
+                                            "positive",
+                                            "breaker",
+                                            "rotation",
+                                            "high_leg",
+                                            "earthed",
+                                            "prior",
+                                            "pf_sign",
+                                            "var_sign",
+                                            "resolution",
+                                            "skew_s",
+                                            "voltage_terminals",
+                                            "elements",
+                                            "branches",
+                                            "snapshots",
+                                            "step",
+                                            "steps",
+                                            "tests"};
 
 std::vector<std::string> words_of_services() {
     std::vector<std::string> words;
@@ -124,8 +155,8 @@ std::vector<std::string> words_of_services() {
 void read_identity(FieldReader const& line, readings::ReadingSet& set) {
     auto const contract = line.number("contract");
     if (contract && *contract != 1.0)
-        line.refuse("contract", "this version of the contract is not known", quantity::shortest(*contract), "1",
-                    "send contract 1, or leave it out");
+        line.refuse("contract", "this version of the contract is not known", quantity::shortest(*contract),
+                    "1", "send contract 1, or leave it out");
     line.require("id", "text of 1 to 200 characters, once in a file");
     set.id = line.text("id").value_or("");
     if (line.child("id") != nullptr && (set.id.empty() || set.id.size() > 200))
@@ -157,7 +188,8 @@ void read_nominal(FieldReader const& line, readings::ReadingSet& set, FirstFault
     nominal.require("hz", "the rated frequency in Hz");
     auto const v_ln = nominal.number("v_ln", volts);
     auto const v_ll = nominal.number("v_ll", volts);
-    auto const of_ln = plan::nominal_from_ln(set.service, 1.0, 0.0).v_ll;  // line volts to one volt to neutral
+    auto const of_ln =
+        plan::nominal_from_ln(set.service, 1.0, 0.0).v_ll;  // line volts to one volt to neutral
     set.nominal.v_ln = v_ln.value_or(v_ll.value_or(0.0) / of_ln);
     set.nominal.v_ll = v_ll.value_or(v_ln.value_or(0.0) * of_ln);
     set.nominal.hz = nominal.number("hz", {.most = 1000.0, .above_zero = true, .unit = "Hz"}).value_or(0.0);
@@ -173,8 +205,10 @@ void read_transformers(FieldReader const& line, readings::ReadingSet& set) {
     std::vector<std::string> const outputs{"5A", "1A", "mV", "mA", "coil"};
     auto const model = model_of(set);
     set.side = line.word<quantity::Side>("side", side_of, {"primary", "secondary"}).value_or(set.side);
-    set.ct_output = line.word<plan::CtOutput>("ct_output", plan::ct_output_of, outputs).value_or(set.ct_output);
-    set.meter_input = line.word<plan::CtOutput>("meter_input", plan::ct_output_of, outputs).value_or(set.meter_input);
+    set.ct_output =
+        line.word<plan::CtOutput>("ct_output", plan::ct_output_of, outputs).value_or(set.ct_output);
+    set.meter_input =
+        line.word<plan::CtOutput>("meter_input", plan::ct_output_of, outputs).value_or(set.meter_input);
     set.ct_class = line.text("ct_class").value_or("");
     set.ct_planned = read_ratios(line, "ct_planned", model);
     set.ct_programmed = read_ratios(line, "ct_programmed", model);
@@ -184,7 +218,8 @@ void read_transformers(FieldReader const& line, readings::ReadingSet& set) {
     auto const secondary = line.number("ct_secondary", {.above_zero = true, .unit = "A or V"});
     if ((primary || secondary) && !set.ct_planned.empty())
         line.refuse(primary ? "ct_primary" : "ct_secondary", "the planned ratio is said twice",
-                    "ct_planned as well", "ct_planned, or ct_primary with ct_secondary", "leave one of them out");
+                    "ct_planned as well", "ct_planned, or ct_primary with ct_secondary",
+                    "leave one of them out");
     auto const rated = secondary ? secondary : rated_secondary(set.ct_output);
     if (primary && rated) set.ct_planned = {{*primary, *rated}};
     set.starting_current = line.number("starting_current", {.least = 0.0, .unit = "A"});
@@ -197,7 +232,8 @@ void read_site(FieldReader const& line, readings::ReadingSet& set, FirstFault& f
     set.positive_to_grid = line.word<bool>("positive", to_grid_of, {"to_site", "to_grid"}).value_or(false);
     set.breaker_a = line.number("breaker", {.most = 1e5, .above_zero = true, .unit = "A"});
     set.rotation = line.word<plan::Sequence>("rotation", plan::sequence_of, words_of_sequences());
-    set.prior = line.word<readings::Prior>("prior", prior_of, {"commissioning", "in_service"}).value_or(set.prior);
+    set.prior =
+        line.word<readings::Prior>("prior", prior_of, {"commissioning", "in_service"}).value_or(set.prior);
     set.pf_sign = line.word<readings::SignHabit>("pf_sign", sign_habit_of, habits).value_or(set.pf_sign);
     set.var_sign = line.word<readings::SignHabit>("var_sign", sign_habit_of, habits).value_or(set.var_sign);
     set.skew_s = line.number("skew_s", {.least = 0.0, .unit = "s"});
@@ -223,7 +259,9 @@ void note_given(json const& line, readings::ReadingSet& set) {
                         given.insert("snapshots." + field);
             continue;
         }
-        given.insert(name == "ct_primary" || name == "ct_secondary" ? "ct_planned" : name == "step" ? "steps" : name);
+        given.insert(name == "ct_primary" || name == "ct_secondary" ? "ct_planned"
+                     : name == "step"                               ? "steps"
+                                                                    : name);
     }
     set.fields_given.assign(given.begin(), given.end());
 }
@@ -265,16 +303,23 @@ std::expected<ReadLine, LineFault> read_line(std::string_view line) {
     } catch (json::parse_error const& error) {
         return std::unexpected(LineFault{watch.id, {}, not_json(line, error.byte)});
     } catch (json::exception const&) {
-        return std::unexpected(LineFault{watch.id, {}, {"a number is too large", watch.key, "a number beyond 1e308",
-                                                        "a number", "look at the unit of this value"}});
+        return std::unexpected(LineFault{watch.id,
+                                         {},
+                                         {"a number is too large", watch.key, "a number beyond 1e308",
+                                          "a number", "look at the unit of this value"}});
     }
     if (watch.too_deep)
-        return std::unexpected(LineFault{watch.id, {}, {"the line nests too deep", watch.key, "more brackets in brackets",
-                                                        "at most " + std::to_string(most_depth), "send less in one field"}});
+        return std::unexpected(
+            LineFault{watch.id,
+                      {},
+                      {"the line nests too deep", watch.key, "more brackets in brackets",
+                       "at most " + std::to_string(most_depth), "send less in one field"}});
     auto const carried = carried_of(object);
     if (!watch.twice.empty())
-        return std::unexpected(LineFault{watch.id, carried, {"this field stands twice", watch.twice, "two of them",
-                                                             "every field once", "leave one of them out"}});
+        return std::unexpected(LineFault{watch.id,
+                                         carried,
+                                         {"this field stands twice", watch.twice, "two of them",
+                                          "every field once", "leave one of them out"}});
     FirstFault fault;
     auto set = read_set(object, fault);
     if (fault.any()) return std::unexpected(LineFault{watch.id, carried, fault.get()});

@@ -1,5 +1,5 @@
-// One line of JSON becomes one reading set, strictly: docs/reference/readings.md is the contract. Nothing is guessed
-// and nothing is dropped in silence: what the contract does not know is refused by name.
+// One line of JSON becomes one reading set, strictly: docs/reference/readings.md is the contract. Nothing is
+// guessed and nothing is dropped in silence: what the contract does not know is refused by name.
 #pragma once
 #include <expected>
 #include <optional>

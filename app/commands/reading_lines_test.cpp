@@ -10,7 +10,8 @@ using commands::read_line;
 namespace {
 // A line with `more` put in before its last brace.
 std::string line_with(std::string const& more, std::string const& service = "3P4W") {
-    return R"({"id":"t","service":")" + service + R"(","nominal":{"v_ln":230,"v_ll":400,"hz":50},)" + more + "}";
+    return R"({"id":"t","service":")" + service + R"(","nominal":{"v_ln":230,"v_ll":400,"hz":50},)" + more +
+           "}";
 }
 std::string const three = R"("snapshots":[{"v":[231,229,232],"i":[41.2,38.7,44.0]}])";
 std::string snapshot_with(std::string const& more) {
@@ -93,7 +94,8 @@ TEST_CASE("every field of the contract finds its place") {
 
 TEST_CASE("two numbers may stand for the planned ratio, and the secondary follows from a current output") {
     CHECK(read(line_with(R"("ct_primary":200,"ct_secondary":5,)" + three)).ct_planned.at(0).factor() == 40.0);
-    CHECK(read(line_with(R"("ct_primary":200,"ct_output":"1A",)" + three)).ct_planned.at(0).factor() == 200.0);
+    CHECK(read(line_with(R"("ct_primary":200,"ct_output":"1A",)" + three)).ct_planned.at(0).factor() ==
+          200.0);
     CHECK(read(line_with(R"("ct_primary":200,)" + three)).ct_planned.empty());
     CHECK(field_of(line_with(R"("ct_primary":200,"ct_planned":[200,5],)" + three)) == "ct_primary");
     CHECK(field_of(line_with(R"("ct_planned":[200],)" + three)) == "ct_planned");
@@ -101,10 +103,13 @@ TEST_CASE("two numbers may stand for the planned ratio, and the secondary follow
 }
 
 TEST_CASE("each service has its own number of elements and line voltages") {
-    struct Row { std::string service; std::size_t elements, lines; };
+    struct Row {
+        std::string service;
+        std::size_t elements, lines;
+    };
     for (auto const& row : {Row{"1P2W", 1, 0}, Row{"1P3W", 2, 1}, Row{"2P3W", 2, 1}, Row{"3P4W", 3, 3},
-                            Row{"3P4W-2CT", 3, 3}, Row{"3P3W", 3, 3}, Row{"3P3W-2CT", 3, 3}, Row{"3P3W-2E", 2, 3},
-                            Row{"3P3W-CE", 2, 3}, Row{"3P4W-HL", 3, 3}}) {
+                            Row{"3P4W-2CT", 3, 3}, Row{"3P3W", 3, 3}, Row{"3P3W-2CT", 3, 3},
+                            Row{"3P3W-2E", 2, 3}, Row{"3P3W-CE", 2, 3}, Row{"3P4W-HL", 3, 3}}) {
         auto const list = [](std::size_t count) {
             std::string text = "[";
             for (std::size_t k = 0; k < count; ++k) text += k == 0 ? "230" : ",230";
@@ -112,7 +117,8 @@ TEST_CASE("each service has its own number of elements and line voltages") {
         };
         auto const with = [&](std::size_t v, std::size_t v_ll) {
             return field_of(line_with(R"("snapshots":[{"v":)" + list(v) + R"(,"i":)" + list(row.elements) +
-                                          R"(,"v_ll":)" + list(v_ll) + "}]", row.service));
+                                          R"(,"v_ll":)" + list(v_ll) + "}]",
+                                      row.service));
         };
         CAPTURE(row.service);
         CHECK(with(row.elements, row.lines) == "");
@@ -123,9 +129,11 @@ TEST_CASE("each service has its own number of elements and line voltages") {
 
 TEST_CASE("branches are elements of a one-phase service and of no other") {
     std::string const two = R"("branches":[{"id":"k1","phase":"a"},{"id":"k2","phase":"b"}],)";
-    CHECK(read(line_with(two + R"("snapshots":[{"v":[230,230],"i":[1,2]}])", "1P2W")).model_options.branches.size() == 2);
+    CHECK(read(line_with(two + R"("snapshots":[{"v":[230,230],"i":[1,2]}])", "1P2W"))
+              .model_options.branches.size() == 2);
     CHECK(field_of(line_with(two + three)) == "branches");
-    CHECK(field_of(line_with(R"("branches":[{"id":"k1","phase":"n"}],)" + three, "1P2W")) == "branches[0].phase");
+    CHECK(field_of(line_with(R"("branches":[{"id":"k1","phase":"n"}],)" + three, "1P2W")) ==
+          "branches[0].phase");
 }
 
 TEST_CASE("a two-element set may name its outer CT by its conductor") {
@@ -163,7 +171,8 @@ TEST_CASE("what is not JSON says where") {
 
 TEST_CASE("NaN and infinities are no numbers, and the message names the field") {
     for (auto const* const word : {"NaN", "nan", "-NaN", "Infinity", "-Infinity", "inf"}) {
-        auto const fault = fault_of(line_with(R"("snapshots":[{"i":[1,2,3],"v":[231,)" + std::string{word} + ",232]}]"));
+        auto const fault =
+            fault_of(line_with(R"("snapshots":[{"i":[1,2,3],"v":[231,)" + std::string{word} + ",232]}]"));
         CAPTURE(word);
         CHECK(fault.what == "this is not a number");
         CHECK(fault.where == "v");
@@ -180,11 +189,13 @@ TEST_CASE("an unknown field is refused at every level with the nearest known one
     CHECK(field_of(line_with(R"("resolution":{"w":1},)" + three)) == "resolution.w");
     CHECK(field_of(line_with(R"("step":{"conductor":"b","watts":1,"volts":3},)" + three)) == "step.volts");
     CHECK(field_of(line_with(R"("tests":[{"kind":"bill_pf","val":1}],)" + three)) == "tests[0].val");
-    CHECK(field_of(line_with(R"("tests":[{"kind":"bill_pf","at":{"cable":"x"}}],)" + three)) == "tests[0].at.cable");
+    CHECK(field_of(line_with(R"("tests":[{"kind":"bill_pf","at":{"cable":"x"}}],)" + three)) ==
+          "tests[0].at.cable");
 }
 
 TEST_CASE("names that begin with x_ are ignored everywhere and carried from the top") {
-    auto const result = read_line(line_with(R"("x_job":{"n":1},"snapshots":[{"v":[1,2,3],"i":[1,2,3],"x_note":"n"}])"));
+    auto const result =
+        read_line(line_with(R"("x_job":{"n":1},"snapshots":[{"v":[1,2,3],"i":[1,2,3],"x_note":"n"}])"));
     REQUIRE(result.has_value());
     CHECK(result->carried == R"({"x_job":{"n":1}})");
 }
@@ -221,7 +232,8 @@ TEST_CASE("words and ranges that cannot be are refused") {
 }
 
 TEST_CASE("a high-leg service may tell its two loads apart") {
-    auto const set = read(line_with(R"("load_kind":{"three_phase":"motor","legs":"electronic"},)" + three, "3P4W-HL"));
+    auto const set =
+        read(line_with(R"("load_kind":{"three_phase":"motor","legs":"electronic"},)" + three, "3P4W-HL"));
     CHECK(set.load_kind.three_phase == plan::LoadKind::motor);
     CHECK(set.load_kind.legs == plan::LoadKind::electronic);
 }

@@ -1,8 +1,9 @@
 #include "app/commands/reading_parts.hpp"
 
 #include <algorithm>
-#include <nlohmann/json.hpp>
 #include <utility>
+
+#include <nlohmann/json.hpp>
 
 #include "core/quantity/text.hpp"
 #include "core/readings/check.hpp"
@@ -12,8 +13,8 @@ namespace phasewright::commands {
 using nlohmann::json;
 
 std::vector<std::string> const& words_of_load_kinds() {
-    static std::vector<std::string> const words{"resistive",  "motor",      "electronic",
-                                                "mixed",      "generation", "capacitive"};
+    static std::vector<std::string> const words{"resistive", "motor",      "electronic",
+                                                "mixed",     "generation", "capacitive"};
     return words;
 }
 std::vector<std::string> const& words_of_sequences() {
@@ -60,9 +61,10 @@ std::vector<quantity::TransformerRatio> read_ratios(FieldReader const& line, std
             spread.push_back(ratios[static_cast<std::size_t>(std::max(element.current_input, 0))]);
         return spread;
     }
-    line.refuse(name, "this is not a transformer ratio", as_found(*list),
-                "[primary, secondary] with both above 0, or " + std::to_string(model.elements.size()) + " such pairs",
-                "send the ratio as on the nameplate: [200, 5]");
+    line.refuse(
+        name, "this is not a transformer ratio", as_found(*list),
+        "[primary, secondary] with both above 0, or " + std::to_string(model.elements.size()) + " such pairs",
+        "send the ratio as on the nameplate: [200, 5]");
     return {};
 }
 
@@ -70,11 +72,12 @@ void read_branches(FieldReader const& line, readings::ReadingSet& set, FirstFaul
     auto const* const list = line.array("branches");
     if (list == nullptr) return;
     if (set.service != plan::Service::one_phase_two_wire)
-        return line.refuse("branches", "only a one-phase service has branches", std::string{plan::code_of(set.service)},
-                           "1P2W", "leave the branches out, or say service 1P2W");
+        return line.refuse("branches", "only a one-phase service has branches",
+                           std::string{plan::code_of(set.service)}, "1P2W",
+                           "leave the branches out, or say service 1P2W");
     if (list->empty() || list->size() > 3)
-        return line.refuse("branches", "this many branches do not fit on one meter", std::to_string(list->size()),
-                           "1 to 3", "send one reading set a meter");
+        return line.refuse("branches", "this many branches do not fit on one meter",
+                           std::to_string(list->size()), "1 to 3", "send one reading set a meter");
     for (std::size_t k = 0; k < list->size(); ++k) {
         FieldReader const from((*list)[k], place("branches", k), {"id", "phase"}, fault);
         from.require("phase", "a b c");
@@ -98,8 +101,8 @@ struct SentElement {
     std::optional<std::size_t> ct;  // its number; none when the current is derived
 };
 
-// Which conductor each CT number is meant to embrace: the service's own inputs in order, or, where a number goes
-// beyond them, the live conductors in order.
+// Which conductor each CT number is meant to embrace: the service's own inputs in order, or, where a number
+// goes beyond them, the live conductors in order.
 std::optional<std::vector<plan::Conductor>> conductors_of_cts(std::vector<std::size_t> const& numbers,
                                                               plan::ServiceModel const& service) {
     bool const own = numbers.empty() || numbers.back() <= service.current_inputs.size();
@@ -127,7 +130,8 @@ std::optional<SentElement> read_element(FieldReader const& from, readings::Readi
     if (names.empty() || names.size() > 2) {
         if (from.child("v") != nullptr)
             from.refuse("v", "an element has two voltage terminals", std::to_string(names.size()) + " names",
-                        "two names, or one for a voltage to the mean of the live taps", "name both terminals");
+                        "two names, or one for a voltage to the mean of the live taps",
+                        "name both terminals");
         return std::nullopt;
     }
     auto const plus = terminal_named(names.front(), set.terminals.voltage);
@@ -179,12 +183,13 @@ void read_elements(FieldReader const& line, readings::ReadingSet& set, FirstFaul
     auto const* const list = line.array("elements");
     if (list == nullptr || fault.any()) return;
     if (list->empty() || list->size() > 3)
-        return line.refuse("elements", "a meter has one to three elements", std::to_string(list->size()), "1 to 3",
-                           "name each element once");
+        return line.refuse("elements", "a meter has one to three elements", std::to_string(list->size()),
+                           "1 to 3", "name each element once");
     std::vector<SentElement> sent;
     std::vector<std::size_t> numbers;
     for (std::size_t k = 0; k < list->size(); ++k) {
-        auto const element = read_element(FieldReader((*list)[k], place("elements", k), {"v", "ct"}, fault), set);
+        auto const element =
+            read_element(FieldReader((*list)[k], place("elements", k), {"v", "ct"}, fault), set);
         if (!element || fault.any()) return;
         sent.push_back(*element);
         if (element->ct) numbers.push_back(*element->ct);
@@ -194,28 +199,32 @@ void read_elements(FieldReader const& line, readings::ReadingSet& set, FirstFaul
     auto const embraced = conductors_of_cts(numbers, service);
     auto const derived = std::ranges::count_if(sent, [](auto const& element) { return !element.ct; });
     if (!embraced || derived > 1 || (derived == 1 && sent.size() != 3))
-        return line.refuse("elements", "these currents do not fit the service", as_found(*list),
-                           "CT1 to CT" + std::to_string(service.live.size()) + "; null for one of three elements at most",
-                           "number the CTs in the order of the conductors");
+        return line.refuse(
+            "elements", "these currents do not fit the service", as_found(*list),
+            "CT1 to CT" + std::to_string(service.live.size()) + "; null for one of three elements at most",
+            "number the CTs in the order of the conductors");
     auto model = service;
     model.elements.clear();
     model.terminals.resize(set.terminals.voltage.size(), plan::Conductor::a);
     model.current_inputs = *embraced;
     model.has_neutral = false;
     for (auto const& element : sent) {
-        auto const input = element.ct ? static_cast<int>(std::ranges::find(numbers, *element.ct) - numbers.begin())
-                                      : plan::derived_current;
+        auto const input = element.ct
+                               ? static_cast<int>(std::ranges::find(numbers, *element.ct) - numbers.begin())
+                               : plan::derived_current;
         model.elements.push_back({static_cast<int>(element.plus), element.minus, input});
         model.has_neutral = model.has_neutral || element.minus == plan::to_neutral_terminal;
     }
     auto const terminals = static_cast<int>(model.terminals.size());
-    std::erase_if(model.line_pairs, [&](auto const& pair) { return pair[0] >= terminals || pair[1] >= terminals; });
+    std::erase_if(model.line_pairs,
+                  [&](auto const& pair) { return pair[0] >= terminals || pair[1] >= terminals; });
     model.has_neutral = model.has_neutral || service.has_neutral;
     set.terminals.current = plan::default_terminals(model).current;
     set.own_model = std::move(model);
 }
 
-readings::LoadKinds read_load_kind(FieldReader const& from, readings::ReadingSet const& set, FirstFault& fault) {
+readings::LoadKinds read_load_kind(FieldReader const& from, readings::ReadingSet const& set,
+                                   FirstFault& fault) {
     readings::LoadKinds kinds;
     auto const* const value = from.child("load_kind");
     if (value == nullptr) return kinds;
@@ -238,12 +247,13 @@ namespace {
 std::optional<std::string> read_time(FieldReader const& from) {
     auto const time = from.text("time");
     if (time && !readings::seconds_of(*time))
-        from.refuse("time", "this is not a time", as_found(json(*time)), "ISO 8601: 2026-05-20T10:00:00+02:00",
-                    "write date, T, time and the offset to UTC");
+        from.refuse("time", "this is not a time", as_found(json(*time)),
+                    "ISO 8601: 2026-05-20T10:00:00+02:00", "write date, T, time and the offset to UTC");
     return time;
 }
 
-readings::Snapshot read_snapshot(FieldReader const& from, readings::ReadingSet const& set, FirstFault& fault) {
+readings::Snapshot read_snapshot(FieldReader const& from, readings::ReadingSet const& set,
+                                 FirstFault& fault) {
     auto const model = model_of(set);
     auto const elements = model.elements.size();
     std::string_view const each = "one an element";
@@ -284,10 +294,13 @@ readings::Snapshot read_snapshot(FieldReader const& from, readings::ReadingSet c
 }
 
 std::vector<std::string> const snapshot_fields{
-    "v",       "i",       "p",       "q",        "s",        "pf",   "v_ll",               "v_angle", "i_angle",   "i_n", "hz",
-    "p_total", "q_total", "s_total", "pf_total", "sequence", "time", "generation_running", "thd_i",   "load_kind"};
+    "v",       "i",        "p",        "q",        "s",    "pf",
+    "v_ll",    "v_angle",  "i_angle",  "i_n",      "hz",   "p_total",
+    "q_total", "s_total",  "pf_total", "sequence", "time", "generation_running",
+    "thd_i",   "load_kind"};
 
-std::optional<plan::Conductor> conductor_at(FieldReader const& from, std::string_view field, std::string const& word) {
+std::optional<plan::Conductor> conductor_at(FieldReader const& from, std::string_view field,
+                                            std::string const& word) {
     auto const conductor = plan::conductor_of(word);
     if (!conductor) from.refuse_word(field, word, words_of_conductors());
     return conductor;
@@ -296,9 +309,11 @@ std::optional<plan::Conductor> conductor_at(FieldReader const& from, std::string
 readings::LoadStep read_step(FieldReader const& from, std::size_t snapshots) {
     readings::LoadStep step;
     if (auto const one = from.text("conductor"))
-        if (auto const conductor = conductor_at(from, "conductor", *one)) step.conductors.push_back(*conductor);
+        if (auto const conductor = conductor_at(from, "conductor", *one))
+            step.conductors.push_back(*conductor);
     for (auto const& word : from.texts("conductors"))
-        if (auto const conductor = conductor_at(from, "conductors", word)) step.conductors.push_back(*conductor);
+        if (auto const conductor = conductor_at(from, "conductors", word))
+            step.conductors.push_back(*conductor);
     if (from.child("conductor") == nullptr && from.child("conductors") == nullptr)
         from.require("conductor", "the conductor that carries the load's current: a b c");
     from.require("watts", "the load's power in W");
@@ -314,15 +329,17 @@ readings::LoadStep read_step(FieldReader const& from, std::size_t snapshots) {
                         "0 to " + std::to_string(snapshots - 1), "count the snapshots of this line from 0");
     }
     if (step.before == step.after)
-        from.refuse("after", "a step needs two snapshots", std::to_string(step.after), "another snapshot than before",
+        from.refuse("after", "a step needs two snapshots", std::to_string(step.after),
+                    "another snapshot than before",
                     "read the meter once before and once after the switching");
     return step;
 }
 
 std::vector<std::string> const test_kinds{
-    "tap_to_bus",         "terminal_to_earth",  "clamp_primary", "clamp_secondary", "ct_shorted",
-    "fuse_opened",        "load_switched",      "generation_stopped", "rotation_at_source", "other_meter",
-    "nameplate",          "turns_in_window",    "cables_in_window",   "bill_pf",            "lead_traced"};
+    "tap_to_bus",         "terminal_to_earth", "clamp_primary", "clamp_secondary",
+    "ct_shorted",         "fuse_opened",       "load_switched", "generation_stopped",
+    "rotation_at_source", "other_meter",       "nameplate",     "turns_in_window",
+    "cables_in_window",   "bill_pf",           "lead_traced"};
 
 readings::TestAnswer read_test(FieldReader const& from, FirstFault& fault) {
     readings::TestAnswer test;
@@ -337,17 +354,20 @@ readings::TestAnswer read_test(FieldReader const& from, FirstFault& fault) {
             auto const text = where.text(name);
             if (!text) continue;
             if (!test.at_what.empty())
-                from.refuse("at", "a test is made at one place", as_found(*at), "one of terminal ct conductor branch",
-                            "send one test a place");
+                from.refuse("at", "a test is made at one place", as_found(*at),
+                            "one of terminal ct conductor branch", "send one test a place");
             if (name == "conductor") (void)conductor_at(where, name, *text);
             test.at_what = name;
             test.at = *text;
         }
     }
     if (auto const* const value = from.child("value")) {
-        if (value->is_boolean()) test.word = value->get<bool>() ? "yes" : "no";
-        else if (value->is_string()) test.word = value->get<std::string>();
-        else test.value = from.number("value");
+        if (value->is_boolean())
+            test.word = value->get<bool>() ? "yes" : "no";
+        else if (value->is_string())
+            test.word = value->get<std::string>();
+        else
+            test.value = from.number("value");
     }
     test.unit = from.text("unit").value_or("");
     test.u = from.number("u", {.least = 0.0});
@@ -371,7 +391,8 @@ void read_snapshots(FieldReader const& line, readings::ReadingSet& set, FirstFau
 }
 
 void read_steps(FieldReader const& line, readings::ReadingSet& set, FirstFault& fault) {
-    std::vector<std::string> const known{"conductor", "conductors", "to", "watts", "rated_v", "before", "after"};
+    std::vector<std::string> const known{"conductor", "conductors", "to",   "watts",
+                                         "rated_v",   "before",     "after"};
     auto const snapshots = set.snapshots.size();
     if (auto const* const step = line.object("step"))
         set.steps.push_back(read_step(FieldReader(*step, "step", known, fault), snapshots));

@@ -1,4 +1,5 @@
-// The parts of a reading set that are objects of their own: the elements of the meter, snapshots, steps, tests.
+// The parts of a reading set that are objects of their own: the elements of the meter, snapshots, steps,
+// tests.
 #pragma once
 #include <string>
 #include <vector>
@@ -8,13 +9,15 @@
 
 namespace phasewright::commands {
 
-// `voltage_terminals` and `elements` of `line` override the model of the service; names go to the repair's words.
+// `voltage_terminals` and `elements` of `line` override the model of the service; names go to the repair's
+// words.
 void read_elements(FieldReader const& line, readings::ReadingSet& set, FirstFault& fault);
 void read_branches(FieldReader const& line, readings::ReadingSet& set, FirstFault& fault);
 
 [[nodiscard]] readings::LoadKinds read_load_kind(FieldReader const& from, readings::ReadingSet const& set,
                                                  FirstFault& fault);
-[[nodiscard]] std::vector<quantity::TransformerRatio> read_ratios(FieldReader const& line, std::string_view name,
+[[nodiscard]] std::vector<quantity::TransformerRatio> read_ratios(FieldReader const& line,
+                                                                  std::string_view name,
                                                                   plan::ServiceModel const& model);
 void read_snapshots(FieldReader const& line, readings::ReadingSet& set, FirstFault& fault);
 void read_steps(FieldReader const& line, readings::ReadingSet& set, FirstFault& fault);

@@ -2,6 +2,7 @@
 
 #include <array>
 #include <cmath>
+
 #include <nlohmann/json.hpp>
 
 #include "core/quantity/text.hpp"
@@ -23,14 +24,16 @@ double probability(double value) { return std::round(value * 1e6) / 1e6 + 0.0; }
 ordered_json number(double value) {
     return std::isfinite(value) ? ordered_json(rounded(value)) : ordered_json(nullptr);
 }
-ordered_json number(std::optional<double> const& value) { return value ? number(*value) : ordered_json(nullptr); }
+ordered_json number(std::optional<double> const& value) {
+    return value ? number(*value) : ordered_json(nullptr);
+}
 ordered_json text_or_null(std::string const& text) {
     return text.empty() ? ordered_json(nullptr) : ordered_json(text);
 }
 
 ordered_json of(diagnosis::TruePower const& power) {
-    return {{"p", number(power.p_w)},     {"q", number(power.q_var)},     {"p05", number(power.p05_w)},
-            {"p95", number(power.p95_w)}, {"q05", number(power.q05_var)}, {"q95", number(power.q95_var)},
+    return {{"p", number(power.p_w)},        {"q", number(power.q_var)},     {"p05", number(power.p05_w)},
+            {"p95", number(power.p95_w)},    {"q05", number(power.q05_var)}, {"q95", number(power.q95_var)},
             {"why", text_or_null(power.why)}};
 }
 
@@ -48,13 +51,14 @@ ordered_json of(diagnosis::WiringMember const& member, plan::ServiceModel const&
     auto const feeds = feeds_of(member.wiring, model);
     auto ratio = ordered_json::array();
     for (auto const value : feeds.ratio) ratio.push_back(number(value));
-    return {{"voltage", voltage},
-            {"neutral", member.wiring.neutral ? ordered_json(wiring::word_of(*member.wiring.neutral)) : nullptr},
-            {"current", feeds.current},
-            {"ratio", ratio},
-            {"in_words", member.in_words},
-            {"repair", of(member.repair)},
-            {"hazard", text_or_null(member.hazard)}};
+    return {
+        {"voltage", voltage},
+        {"neutral", member.wiring.neutral ? ordered_json(wiring::word_of(*member.wiring.neutral)) : nullptr},
+        {"current", feeds.current},
+        {"ratio", ratio},
+        {"in_words", member.in_words},
+        {"repair", of(member.repair)},
+        {"hazard", text_or_null(member.hazard)}};
 }
 
 ordered_json of(diagnosis::WiringClass const& wirings, plan::ServiceModel const& model) {
@@ -83,9 +87,10 @@ ordered_json of(diagnosis::NextTest const& test) {
     for (auto const& outcome : test.outcomes)
         outcomes.push_back(
             ordered_json{{"if", outcome.if_seen}, {"p", probability(outcome.p)}, {"then", outcome.then}});
-    return {{"kind", test.kind},         {"at", place_of(test.at)},       {"who", test.who},
-            {"minutes", number(test.minutes)}, {"what", test.what},       {"cautions", test.cautions},
-            {"outcomes", outcomes},      {"gain", number(test.gain)}};
+    return {{"kind", test.kind},    {"at", place_of(test.at)},
+            {"who", test.who},      {"minutes", number(test.minutes)},
+            {"what", test.what},    {"cautions", test.cautions},
+            {"outcomes", outcomes}, {"gain", number(test.gain)}};
 }
 
 ordered_json of(diagnosis::Given const& given) {

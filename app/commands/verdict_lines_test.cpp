@@ -3,6 +3,7 @@
 #include <doctest/doctest.h>
 
 #include <cmath>
+
 #include <nlohmann/json.hpp>
 
 using namespace phasewright;
@@ -16,11 +17,19 @@ diagnosis::Verdict one_reversed() {
     auto wiring = wiring::as_planned(wye);
     wiring.current[1].sign = -1;
     diagnosis::Verdict verdict{.id = "tenant-3", .state = diagnosis::State::mistake};
-    diagnosis::WiringMember const member{
-        wiring, 1.0, "L2 current is reversed", {{"exchange S1 and S2", {"live work"}, "load off", "+8.15 kW"}}, ""};
+    diagnosis::WiringMember const member{wiring,
+                                         1.0,
+                                         "L2 current is reversed",
+                                         {{"exchange S1 and S2", {"live work"}, "load off", "+8.15 kW"}},
+                                         ""};
     diagnosis::TruePower const power{26300.123456, 11200.0, 26000.0, 26600.0, std::nullopt, std::nullopt, ""};
-    verdict.classes = {{0.99876543219, "L2 current is reversed", {member}, power, diagnosis::EnergyLaw::exact,
-                        1.0 / 3.0, false}};
+    verdict.classes = {{0.99876543219,
+                        "L2 current is reversed",
+                        {member},
+                        power,
+                        diagnosis::EnergyLaw::exact,
+                        1.0 / 3.0,
+                        false}};
     verdict.true_power = power;
     verdict.left_out_probability = 1.0 - 0.99876543219;
     verdict.findings = {{diagnosis::Severity::mend, "L2 current is reversed"}};
@@ -32,15 +41,16 @@ diagnosis::Verdict one_reversed() {
 TEST_CASE("a verdict is one line with the contract's fields in their order") {
     auto const line = verdict_line(one_reversed(), wye);
     CHECK(line.find('\n') == std::string::npos);
-    CHECK(line ==
-          R"({"id":"tenant-3","contract":1,"state":"mistake","classes":[{"probability":0.998765,"in_words":"L2 current is reversed",)"
-          R"("wirings":[{"voltage":["a","b","c"],"neutral":"n","current":["+a","-b","+c"],"ratio":[1.0,1.0,1.0],)"
-          R"("in_words":"L2 current is reversed","repair":[{"move":"exchange S1 and S2","cautions":["live work"],"before":"load off","then":"+8.15 kW"}],"hazard":null}],)"
-          R"("repair":[{"move":"exchange S1 and S2","cautions":["live work"],"before":"load off","then":"+8.15 kW"}],)"
-          R"("true_power":{"p":26300.1,"q":11200.0,"p05":26000.0,"p95":26600.0,"q05":null,"q95":null,"why":null},"energy_law":"exact"}],)"
-          R"("left_out_probability":0.001235,"true_power":{"p":26300.1,"q":11200.0,"p05":26000.0,"p95":26600.0,"q05":null,"q95":null,"why":null},)"
-          R"("findings":[{"severity":"mend","text":"L2 current is reversed"}],"next_test":null,)"
-          R"("given":{"numbers":{"as_planned_at_least":0.95},"facts":{"flow":"import"},"unused":["skew_s"]}})");
+    CHECK(
+        line ==
+        R"({"id":"tenant-3","contract":1,"state":"mistake","classes":[{"probability":0.998765,"in_words":"L2 current is reversed",)"
+        R"("wirings":[{"voltage":["a","b","c"],"neutral":"n","current":["+a","-b","+c"],"ratio":[1.0,1.0,1.0],)"
+        R"("in_words":"L2 current is reversed","repair":[{"move":"exchange S1 and S2","cautions":["live work"],"before":"load off","then":"+8.15 kW"}],"hazard":null}],)"
+        R"("repair":[{"move":"exchange S1 and S2","cautions":["live work"],"before":"load off","then":"+8.15 kW"}],)"
+        R"("true_power":{"p":26300.1,"q":11200.0,"p05":26000.0,"p95":26600.0,"q05":null,"q95":null,"why":null},"energy_law":"exact"}],)"
+        R"("left_out_probability":0.001235,"true_power":{"p":26300.1,"q":11200.0,"p05":26000.0,"p95":26600.0,"q05":null,"q95":null,"why":null},)"
+        R"("findings":[{"severity":"mend","text":"L2 current is reversed"}],"next_test":null,)"
+        R"("given":{"numbers":{"as_planned_at_least":0.95},"facts":{"flow":"import"},"unused":["skew_s"]}})");
 }
 
 TEST_CASE("contradictory readings have disagreements and no classes") {
@@ -55,7 +65,8 @@ TEST_CASE("contradictory readings have disagreements and no classes") {
 
 TEST_CASE("a test's place comes out in the form in which its answer goes in") {
     auto verdict = one_reversed();
-    verdict.next_test = diagnosis::NextTest{.kind = "clamp_primary", .at = "CT2", .who = "a licensed person", .minutes = 5.0};
+    verdict.next_test =
+        diagnosis::NextTest{.kind = "clamp_primary", .at = "CT2", .who = "a licensed person", .minutes = 5.0};
     verdict.next_test->outcomes = {{"about 38 A", 0.9, "the CT is sound"}};
     auto const place = [&](std::string const& at) {
         verdict.next_test->at = at;
@@ -99,8 +110,10 @@ TEST_CASE("a derived current carries ratios that differ in its sum") {
 }
 
 TEST_CASE("a fault answers with its line, its id and the four words of an error") {
-    commands::LineFault const fault{"t", "", {"this field is not known", "volts", "\"volts\"", "v i", "did you mean \"v\"?"}};
-    CHECK(commands::fault_line(7, fault) ==
-          R"({"line":7,"id":"t","error":{"field":"volts","found":"\"volts\"","allowed":"v i","try":"did you mean \"v\"?"}})");
+    commands::LineFault const fault{
+        "t", "", {"this field is not known", "volts", "\"volts\"", "v i", "did you mean \"v\"?"}};
+    CHECK(
+        commands::fault_line(7, fault) ==
+        R"({"line":7,"id":"t","error":{"field":"volts","found":"\"volts\"","allowed":"v i","try":"did you mean \"v\"?"}})");
     CHECK(nlohmann::json::parse(commands::fault_line(1, {}))["id"].is_null());
 }

@@ -35,7 +35,8 @@ std::vector<Loaded> loaded_elements(Snapshot const& snapshot, double least) {
         auto const v = at(snapshot.v, k);
         auto const i = at(snapshot.i, k);
         if (!v || !i || *v * *i < least) continue;
-        loaded.push_back({*v * *i, at(snapshot.p, k), at(snapshot.q, k), at(snapshot.s, k), at(snapshot.pf, k)});
+        loaded.push_back(
+            {*v * *i, at(snapshot.p, k), at(snapshot.q, k), at(snapshot.s, k), at(snapshot.pf, k)});
     }
     return loaded;
 }
@@ -44,7 +45,8 @@ std::vector<Loaded> loaded_elements(Snapshot const& snapshot, double least) {
 std::optional<double> apparent_quotient(Loaded const& element) {
     if (element.s && *element.s > 0.0) return *element.s / element.vi;
     if (element.p && element.q) return std::hypot(*element.p, *element.q) / element.vi;
-    if (element.p && element.pf && std::abs(*element.pf) > 0.1) return std::abs(*element.p / *element.pf) / element.vi;
+    if (element.p && element.pf && std::abs(*element.pf) > 0.1)
+        return std::abs(*element.p / *element.pf) / element.vi;
     return std::nullopt;
 }
 
@@ -59,9 +61,11 @@ std::optional<Fault> other_frequency(ReadingSet const& set) {
         bool const found_60 = std::abs(set.nominal.hz - 50.0) < 2.0 && *hz > 55.0 && *hz < 65.0;
         bool const found_50 = std::abs(set.nominal.hz - 60.0) < 2.0 && *hz > 45.0 && *hz < 55.0;
         if (found_60 || found_50)
-            return Fault{"the frequency belongs to the other system", place(k, "hz"), quantity::shortest(*hz) + " Hz",
+            return Fault{"the frequency belongs to the other system", place(k, "hz"),
+                         quantity::shortest(*hz) + " Hz",
                          "within 5 Hz of the nominal " + quantity::shortest(set.nominal.hz) + " Hz",
-                         "set nominal.hz to the system's frequency; if that is right, this is another meter's reading"};
+                         "set nominal.hz to the system's frequency; if that is right, this is another "
+                         "meter's reading"};
     }
     return std::nullopt;
 }
@@ -102,7 +106,8 @@ std::optional<Fault> secondary_amperes(ReadingSet const& set) {
         for (auto const factor : factors) {
             if (!carries_ratio(loaded, factor)) continue;
             return Fault{"the amperes are the secondary's, the power is the primary's", place(k, "i"),
-                         words(snapshot.i) + " A where the power asks for " + quantity::shortest(factor) + " times as much",
+                         words(snapshot.i) + " A where the power asks for " + quantity::shortest(factor) +
+                             " times as much",
                          "amperes on the primary side, as `side` says",
                          "multiply i by the CT ratio, or read the meter's primary registers"};
         }
@@ -114,8 +119,9 @@ std::optional<Fault> secondary_amperes(ReadingSet const& set) {
 
 constexpr double least_plausible_factor = 0.2;
 
-// A lone p near a thousandth of V I could be a capacitor's loss or a wiring at a right angle: p alone is believed
-// only when every loaded element of several shows a usual power factor, and the load is not called capacitive.
+// A lone p near a thousandth of V I could be a capacitor's loss or a wiring at a right angle: p alone is
+// believed only when every loaded element of several shows a usual power factor, and the load is not called
+// capacitive.
 bool is_in_thousands(ReadingSet const& set, Snapshot const& snapshot, std::vector<Loaded> const& loaded) {
     std::size_t proved = 0;
     std::size_t likely = 0;
@@ -142,8 +148,10 @@ std::optional<Fault> total_in_thousands(std::size_t k, std::string_view field, C
         if (!part) return std::nullopt;
         sum += *part;
     }
-    if (parts.empty() || !total || std::abs(sum) < 100.0 || !near(*total / sum, 1e-3, 0.05)) return std::nullopt;
-    return Fault{"the total is a thousandth of the sum of its elements", place(k, field), quantity::shortest(*total),
+    if (parts.empty() || !total || std::abs(sum) < 100.0 || !near(*total / sum, 1e-3, 0.05))
+        return std::nullopt;
+    return Fault{"the total is a thousandth of the sum of its elements", place(k, field),
+                 quantity::shortest(*total),
                  "about " + quantity::shortest(std::round(sum)) + ", the sum of the elements",
                  "multiply by 1000: the contract is in W, var and VA"};
 }
@@ -169,13 +177,14 @@ std::optional<Fault> thousands(ReadingSet const& set) {
 
 std::vector<std::optional<double>> all_measured(Snapshot const& snapshot) {
     std::vector<std::optional<double>> all;
-    for (auto const* const column : {&snapshot.v, &snapshot.i, &snapshot.p, &snapshot.q, &snapshot.s, &snapshot.pf,
-                                     &snapshot.v_ll, &snapshot.v_angle, &snapshot.i_angle, &snapshot.thd_i}) {
+    for (auto const* const column :
+         {&snapshot.v, &snapshot.i, &snapshot.p, &snapshot.q, &snapshot.s, &snapshot.pf, &snapshot.v_ll,
+          &snapshot.v_angle, &snapshot.i_angle, &snapshot.thd_i}) {
         all.insert(all.end(), column->begin(), column->end());
         all.push_back(std::nullopt);  // so that a value cannot slip from one column into the next
     }
-    for (auto const& value : {snapshot.i_n, snapshot.hz, snapshot.p_total, snapshot.q_total, snapshot.s_total,
-                              snapshot.pf_total})
+    for (auto const& value :
+         {snapshot.i_n, snapshot.hz, snapshot.p_total, snapshot.q_total, snapshot.s_total, snapshot.pf_total})
         all.push_back(value);
     return all;
 }
@@ -186,7 +195,8 @@ std::size_t telling_numbers(ReadingSet const& set, Snapshot const& snapshot) {
     std::size_t count = 0;
     auto const add = [&](Column const& column, std::optional<double> resolution) {
         for (auto const& value : column)
-            if (value && *value != 0.0 && resolution.value_or(0.0) <= finest_share * std::abs(*value)) ++count;
+            if (value && *value != 0.0 && resolution.value_or(0.0) <= finest_share * std::abs(*value))
+                ++count;
     };
     add(snapshot.v, set.resolution.v);
     add(snapshot.i, set.resolution.i);
@@ -207,11 +217,12 @@ std::optional<Fault> frozen(ReadingSet const& set) {
     auto const telling = telling_numbers(set, set.snapshots.front());
     bool const proved = count >= 3 ? telling >= 2 : times_differ && telling >= 6;
     if (!proved) return std::nullopt;
-    return Fault{"nothing moved between the snapshots", "snapshots",
-                 std::to_string(count) + " snapshots that are equal to the last digit",
-                 "snapshots in which volts, amperes or watts move, as a live load's do",
-                 "look whether the meter still updates its registers, or whether one answer was read again and again; "
-                 "send a single snapshot if only one was taken"};
+    return Fault{
+        "nothing moved between the snapshots", "snapshots",
+        std::to_string(count) + " snapshots that are equal to the last digit",
+        "snapshots in which volts, amperes or watts move, as a live load's do",
+        "look whether the meter still updates its registers, or whether one answer was read again and again; "
+        "send a single snapshot if only one was taken"};
 }
 
 // --- readings older than the last test ---
@@ -219,10 +230,12 @@ std::optional<Fault> frozen(ReadingSet const& set) {
 constexpr double tolerated_age_s = 15.0 * 60.0;
 
 bool is_timeless(std::string_view kind) {
-    return kind == "nameplate" || kind == "turns_in_window" || kind == "cables_in_window" || kind == "bill_pf";
+    return kind == "nameplate" || kind == "turns_in_window" || kind == "cables_in_window" ||
+           kind == "bill_pf";
 }
 bool moves_something(std::string_view kind) {
-    return kind == "ct_shorted" || kind == "fuse_opened" || kind == "load_switched" || kind == "generation_stopped";
+    return kind == "ct_shorted" || kind == "fuse_opened" || kind == "load_switched" ||
+           kind == "generation_stopped";
 }
 
 std::optional<Fault> stale(ReadingSet const& set) {
@@ -243,7 +256,8 @@ std::optional<Fault> stale(ReadingSet const& set) {
         if (*made - *newest <= (moves_something(test.kind) ? 0.0 : tolerated_age_s)) continue;
         return Fault{"the readings are older than the last test", place(newest_at, "time"),
                      *set.snapshots[newest_at].time + ", before " + test.kind + " at " + *test.time,
-                     "a snapshot newer than every test", "read the meter again: an old reading confirms nothing"};
+                     "a snapshot newer than every test",
+                     "read the meter again: an old reading confirms nothing"};
     }
     return std::nullopt;
 }

@@ -2,7 +2,6 @@
 
 #include <doctest/doctest.h>
 
-
 using namespace phasewright;
 using readings::check;
 using readings::Column;

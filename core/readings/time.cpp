@@ -80,8 +80,8 @@ std::optional<double> seconds_of(std::string_view iso_time) {
     }
     auto const from_utc = offset(text);
     if (!from_utc) return std::nullopt;
-    return static_cast<double>(day->time_since_epoch().count()) * 86400.0 + *hour * 3600.0 + *minute * 60.0 + second -
-           *from_utc;
+    return static_cast<double>(day->time_since_epoch().count()) * 86400.0 + *hour * 3600.0 + *minute * 60.0 +
+           second - *from_utc;
 }
 
 }  // namespace phasewright::readings

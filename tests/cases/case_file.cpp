@@ -45,14 +45,15 @@ std::expected<CaseFile, quantity::Fault> parse_case(std::string name, std::strin
         bool known = false;
         for (auto const word : keywords) known = known || word == keyword;
         if (!known)
-            return std::unexpected(quantity::Fault{"a statement begins with a word that is not known",
-                                                   file.name + ":" + std::to_string(number), std::string{keyword},
-                                                   "source reason plan wiring load line readings expect", ""});
+            return std::unexpected(quantity::Fault{
+                "a statement begins with a word that is not known", file.name + ":" + std::to_string(number),
+                std::string{keyword}, "source reason plan wiring load line readings expect", ""});
         auto const rest = space == std::string_view::npos ? std::string_view{} : trimmed(line.substr(space));
         file.statements.push_back({number, std::string{keyword}, std::string{rest}});
     }
     if (file.statements.empty() || file.statements.front().keyword != "source")
-        return std::unexpected(quantity::Fault{"a case begins with its source", file.name, "", "source ...", ""});
+        return std::unexpected(
+            quantity::Fault{"a case begins with its source", file.name, "", "source ...", ""});
     return file;
 }
 

@@ -24,7 +24,8 @@ struct CaseFile {
 [[nodiscard]] std::expected<CaseFile, quantity::Fault> parse_case(std::string name, std::string_view text);
 [[nodiscard]] std::expected<CaseFile, quantity::Fault> read_case(std::filesystem::path const& file);
 
-// The words of a statement, taken from the front. The first thing that does not fit is kept as what was wanted.
+// The words of a statement, taken from the front. The first thing that does not fit is kept as what was
+// wanted.
 class Words {
 public:
     explicit Words(std::string_view text);

@@ -1,7 +1,8 @@
 #include "tests/cases/case_lines.hpp"
 
-#include <nlohmann/json.hpp>
 #include <sstream>
+
+#include <nlohmann/json.hpp>
 
 #include "app/commands/diagnose_command.hpp"
 #include "tests/cases/case_file.hpp"
@@ -27,7 +28,8 @@ std::string wrong_answer(std::vector<std::string> const& lines, std::string_view
     auto const said = answer.at("error").value(field, std::string{});
     auto const about = std::string{wanted.substr(wanted.find(field) + field.size())};
     auto const phrase = about.substr(std::min(about.find_first_not_of(' '), about.size()));
-    bool const right = field == "field" ? said == phrase : !phrase.empty() && said.find(phrase) != std::string::npos;
+    bool const right =
+        field == "field" ? said == phrase : !phrase.empty() && said.find(phrase) != std::string::npos;
     return right ? std::string{} : answers.back();
 }
 

@@ -6,8 +6,8 @@
 
 namespace phasewright::cases {
 
-// Empty when the last line is answered as `wanted` says ("answered", "refused field v", "refused found kW"), else what
-// came instead.
+// Empty when the last line is answered as `wanted` says ("answered", "refused field v", "refused found kW"),
+// else what came instead.
 [[nodiscard]] std::string wrong_answer(std::vector<std::string> const& lines, std::string_view wanted);
 
 }  // namespace phasewright::cases

@@ -12,7 +12,7 @@ using readings::Snapshot;
 namespace {
 struct Field {
     std::string_view word;
-    Column Snapshot::*column;
+    Column Snapshot::* column;
     std::string_view unit;
 };
 constexpr std::array<Field, 8> fields{{{"u", &Snapshot::v, "V"},
@@ -83,16 +83,19 @@ Column line_volts(Plan const& plan, wiring::Wiring const& wiring) {
     for (auto const& [from, to] : plan.model.line_pairs) {
         auto const one = wiring.voltage[static_cast<std::size_t>(from)];
         auto const other = wiring.voltage[static_cast<std::size_t>(to)];
-        if (one == wiring::Touch::lost || other == wiring::Touch::lost) volts.emplace_back();
-        else volts.emplace_back(std::abs(plan.source[static_cast<std::size_t>(one)] -
-                                         plan.source[static_cast<std::size_t>(other)]));
+        if (one == wiring::Touch::lost || other == wiring::Touch::lost)
+            volts.emplace_back();
+        else
+            volts.emplace_back(std::abs(plan.source[static_cast<std::size_t>(one)] -
+                                        plan.source[static_cast<std::size_t>(other)]));
     }
     return volts;
 }
 }  // namespace
 
 std::expected<Snapshot, std::string> snapshot_as_wired(std::string_view wanted, Plan const& plan,
-                                                       wiring::Wiring const& wiring, wiring::Currents const& load) {
+                                                       wiring::Wiring const& wiring,
+                                                       wiring::Currents const& load) {
     auto const seen = elements_of(seen_by(wiring, plan.model), plan.source, load);
     double const least_v = 0.02 * plan.set.nominal.v_ln;
     double zero = 0.0;
@@ -117,8 +120,10 @@ std::expected<Snapshot, std::string> snapshot_as_wired(std::string_view wanted, 
     Words words(wanted);
     while (!words.empty() && !words.fault()) {
         auto const* const field = field_named(words.next());
-        if (field == nullptr) words.wrong("u i p q pf u_ll u_angle or i_angle");
-        else snapshot.*field->column = all.*field->column;
+        if (field == nullptr)
+            words.wrong("u i p q pf u_ll u_angle or i_angle");
+        else
+            snapshot.*field->column = all.*field->column;
     }
     if (words.fault()) return std::unexpected(*words.fault());
     return snapshot;

@@ -31,8 +31,8 @@ public:
         for (auto const& statement : file_.statements) {
             auto const wrong = one(statement);
             if (!wrong) continue;
-            outcome_.failures.push_back(file_.name + ":" + std::to_string(statement.line) + " " + statement.keyword +
-                                        " " + statement.rest + ": " + *wrong);
+            outcome_.failures.push_back(file_.name + ":" + std::to_string(statement.line) + " " +
+                                        statement.keyword + " " + statement.rest + ": " + *wrong);
             if (statement.keyword != "expect") break;  // nothing below it can mean what it says
         }
         return outcome_;
@@ -81,13 +81,20 @@ private:
         }
         Words words(rest);
         Answer answer;
-        if (words.take("registered/true")) answer = share(words);
-        else if (words.take("total")) answer = power(words, registered());
-        else if (words.take("true")) answer = power(words, wiring::true_power(plan_.source, load_));
-        else if (words.take("element")) answer = element(words);
-        else if (words.take("vector power factor")) answer = factor(words, std::abs(registered()));
-        else if (words.take("arithmetic power factor")) answer = factor(words, arithmetic());
-        else return of_verdict(rest);
+        if (words.take("registered/true"))
+            answer = share(words);
+        else if (words.take("total"))
+            answer = power(words, registered());
+        else if (words.take("true"))
+            answer = power(words, wiring::true_power(plan_.source, load_));
+        else if (words.take("element"))
+            answer = element(words);
+        else if (words.take("vector power factor"))
+            answer = factor(words, std::abs(registered()));
+        else if (words.take("arithmetic power factor"))
+            answer = factor(words, arithmetic());
+        else
+            return of_verdict(rest);
         words.end();
         return words.fault() ? words.fault() : answer;
     }
@@ -142,7 +149,8 @@ private:
         if (words.take("dead")) {
             double const least = 1e-9 * plan_.set.nominal.v_ln;
             bool const dead = std::abs(each.v) < least || std::abs(each.i) < 1e-9;
-            return dead ? std::nullopt : Answer{text(std::abs(each.v)) + " V " + text(std::abs(each.i)) + " A"};
+            return dead ? std::nullopt
+                        : Answer{text(std::abs(each.v)) + " V " + text(std::abs(each.i)) + " A"};
         }
         double const value = words.number();
         bool const volts = words.take("V");
@@ -197,7 +205,8 @@ private:
             words.must("within");
             double const within = words.number();
             auto const found = said.true_power.p_w;
-            if (!found || !near(*found, watts, within)) answer = found ? text(*found) + " W" : "nothing: " + summary();
+            if (!found || !near(*found, watts, within))
+                answer = found ? text(*found) + " W" : "nothing: " + summary();
         } else {
             words.wrong("an expectation of docs/reference/cases.md");
         }
@@ -206,8 +215,8 @@ private:
     }
 
     bool has_finding(std::string const& severity) {
-        return std::ranges::any_of(verdict().findings,
-                                   [&](auto const& finding) { return name_of(finding.severity) == severity; });
+        return std::ranges::any_of(
+            verdict().findings, [&](auto const& finding) { return name_of(finding.severity) == severity; });
     }
     static std::size_t set_size(diagnosis::Verdict const& verdict) {
         double sum = 0.0;

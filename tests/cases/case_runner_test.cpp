@@ -11,7 +11,8 @@ using namespace phasewright;
 namespace {
 std::vector<std::filesystem::path> cases_in(std::string const& folder) {
     std::vector<std::filesystem::path> files;
-    for (auto const& entry : std::filesystem::directory_iterator(std::filesystem::path{PHASEWRIGHT_SOURCE_DIR} / "cases" / folder))
+    for (auto const& entry : std::filesystem::directory_iterator(
+             std::filesystem::path{PHASEWRIGHT_SOURCE_DIR} / "cases" / folder))
         if (entry.path().extension() == ".case") files.push_back(entry.path());
     std::ranges::sort(files);
     return files;
@@ -48,10 +49,12 @@ TEST_CASE("an open case says why it waits, and still fails") {
     for (auto const& path : cases_in("open")) {
         auto const file = cases::read_case(path);
         REQUIRE_MESSAGE(file.has_value(), path.string());
-        bool const has_reason = std::ranges::any_of(
-            file->statements, [](auto const& statement) { return statement.keyword == "reason" && !statement.rest.empty(); });
+        bool const has_reason = std::ranges::any_of(file->statements, [](auto const& statement) {
+            return statement.keyword == "reason" && !statement.rest.empty();
+        });
         CHECK_MESSAGE(has_reason, file->name);
-        CHECK_MESSAGE(!cases::run_case(*file).failures.empty(), file->name << " holds now: move it out of cases/open");
+        CHECK_MESSAGE(!cases::run_case(*file).failures.empty(),
+                      file->name << " holds now: move it out of cases/open");
     }
 }
 

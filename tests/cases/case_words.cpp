@@ -51,7 +51,8 @@ void read_element(Words& words, plan::ServiceModel& model) {
 void read_nominal(Words& words, Plan& plan, bool line) {
     double const unit_ll = plan::nominal_from_ln(plan.set.service, 1.0, 0.0).v_ll;
     double const value = words.number_in("V");
-    plan.set.nominal = plan::nominal_from_ln(plan.set.service, line ? value / unit_ll : value, plan.set.nominal.hz);
+    plan.set.nominal =
+        plan::nominal_from_ln(plan.set.service, line ? value / unit_ll : value, plan.set.nominal.hz);
 }
 
 void read_ct(Words& words, Plan& plan) {
@@ -68,20 +69,34 @@ void read_fact(Words& words, Plan& plan, plan::ServiceModel& own) {
     auto& set = plan.set;
     if (words.take("V_LN")) return read_nominal(words, plan, false);
     if (words.take("V_LL")) return read_nominal(words, plan, true);
-    if (words.take("50 Hz")) set.nominal.hz = 50.0;
-    else if (words.take("60 Hz")) set.nominal.hz = 60.0;
-    else if (words.take("sequence acb")) plan.sequence = plan::Sequence::acb;
-    else if (words.take("sequence abc")) plan.sequence = plan::Sequence::abc;
-    else if (words.take("rotation known")) set.rotation = plan.sequence;
-    else if (words.take("high leg")) set.model_options.high_leg = conductor_named(words.next()).value_or(plan::Conductor::b);
-    else if (words.take("load only")) set.flow = plan::Flow::import_only;
-    else if (words.take("export only")) set.flow = plan::Flow::export_only;
-    else if (words.take("import or export")) set.flow = plan::Flow::both;
-    else if (words.take("in service")) set.prior = readings::Prior::in_service;
-    else if (words.take("first commissioning")) set.prior = readings::Prior::commissioning;
-    else if (words.take("breaker")) set.breaker_a = words.number_in("A");
-    else if (words.take("CT")) read_ct(words, plan);
-    else if (words.take("element")) read_element(words, own);
+    if (words.take("50 Hz"))
+        set.nominal.hz = 50.0;
+    else if (words.take("60 Hz"))
+        set.nominal.hz = 60.0;
+    else if (words.take("sequence acb"))
+        plan.sequence = plan::Sequence::acb;
+    else if (words.take("sequence abc"))
+        plan.sequence = plan::Sequence::abc;
+    else if (words.take("rotation known"))
+        set.rotation = plan.sequence;
+    else if (words.take("high leg"))
+        set.model_options.high_leg = conductor_named(words.next()).value_or(plan::Conductor::b);
+    else if (words.take("load only"))
+        set.flow = plan::Flow::import_only;
+    else if (words.take("export only"))
+        set.flow = plan::Flow::export_only;
+    else if (words.take("import or export"))
+        set.flow = plan::Flow::both;
+    else if (words.take("in service"))
+        set.prior = readings::Prior::in_service;
+    else if (words.take("first commissioning"))
+        set.prior = readings::Prior::commissioning;
+    else if (words.take("breaker"))
+        set.breaker_a = words.number_in("A");
+    else if (words.take("CT"))
+        read_ct(words, plan);
+    else if (words.take("element"))
+        read_element(words, own);
     else {
         set.load_kind.whole = plan::load_kind_of(words.next());
         if (!set.load_kind.whole) words.wrong("a fact of the plan");
@@ -134,14 +149,16 @@ struct Editor {
     plan::ServiceModel const& model;
 
     std::size_t input(std::string_view word) const {
-        auto const at = word.starts_with("ct.") ? place_meant_for(word.substr(3), model.current_inputs) : std::nullopt;
+        auto const at =
+            word.starts_with("ct.") ? place_meant_for(word.substr(3), model.current_inputs) : std::nullopt;
         if (!at) words.wrong("a current input such as ct.l2");
         return at.value_or(0);
     }
     // A voltage terminal, or the neutral's.
     wiring::Touch& terminal(std::string_view word) const {
         if (word == "neutral" && wiring.neutral) return *wiring.neutral;
-        auto const at = word.starts_with("voltage.") ? place_meant_for(word.substr(8), model.terminals) : std::nullopt;
+        auto const at =
+            word.starts_with("voltage.") ? place_meant_for(word.substr(8), model.terminals) : std::nullopt;
         if (!at) words.wrong("a voltage terminal such as voltage.l2");
         return wiring.voltage[at.value_or(0)];
     }
@@ -243,7 +260,8 @@ std::expected<wiring::Currents, std::string> read_load(std::string_view rest, Pl
     for (auto const& part : parts) {
         Words words(part);
         if (words.take("balanced")) {
-            auto const centre = plan.model.live.size() == 3 ? (u[0] + u[1] + u[2]) / 3.0 : std::complex<double>{};
+            auto const centre =
+                plan.model.live.size() == 3 ? (u[0] + u[1] + u[2]) / 3.0 : std::complex<double>{};
             auto const current = read_current(words);
             for (auto const live : plan.model.live)
                 load[index_of(live)] += current * direction_of(u[index_of(live)] - centre);
