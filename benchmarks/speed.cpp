@@ -1,0 +1,91 @@
+// How fast is a diagnosis, on one core? One snapshot with angles, per service, cold (the wirings of the service are
+// enumerated too) and warm. Rates, not tests: a machine that is busy with something else shows it here.
+#include <algorithm>
+#include <chrono>
+#include <cmath>
+#include <complex>
+#include <cstdlib>
+#include <fstream>
+#include <numbers>
+#include <string>
+#include <string_view>
+
+#include <fmt/core.h>
+
+#include "core/diagnosis/diagnose.hpp"
+
+namespace {
+using namespace phasewright;
+using Clock = std::chrono::steady_clock;
+
+double seconds_since(Clock::time_point start) { return std::chrono::duration<double>(Clock::now() - start).count(); }
+
+std::string processor() {
+    std::ifstream info("/proc/cpuinfo");
+    for (std::string line; std::getline(info, line);)
+        if (line.starts_with("model name"))
+            if (auto const colon = line.find(": "); colon != std::string::npos) return line.substr(colon + 2);
+    return "unknown processor";
+}
+
+// A site with one reversed CT and a load that differs a little from phase to phase; `turn` changes the load, so that
+// no two diagnoses are the same.
+readings::ReadingSet reading(plan::Service service, int turn) {
+    bool const small = service == plan::Service::split_phase_three_wire || service == plan::Service::high_leg_delta ||
+                       service == plan::Service::two_phases_of_wye;
+    readings::ReadingSet set;
+    set.id = "speed";
+    set.service = service;
+    set.nominal = plan::nominal_from_ln(service, small ? 120.0 : 230.0, 50.0);
+    set.ct_planned = {{100.0, 5.0}};
+    auto const model = plan::model_of(service);
+    auto const u = plan::source_phasors(model, set.nominal, plan::Sequence::abc);
+    wiring::Currents j{};
+    for (std::size_t c = 0; c < model.live.size(); ++c) {
+        double const lag = 20.0 + 3.0 * static_cast<double>(c) + 0.1 * turn;
+        j[c] = std::polar(40.0 + 5.0 * static_cast<double>(c) + 0.05 * turn, std::arg(u[c]) - lag * std::numbers::pi / 180.0);
+    }
+    if (model.currents_sum_to_zero) j[2] = -j[0] - j[1];
+    auto wired = wiring::as_planned(model);
+    wired.current[0].sign = -1;
+    readings::Snapshot snapshot;
+    auto const elements = wiring::elements_of(wiring::seen_by(wired, model), u, j);
+    for (auto const& element : elements) {
+        snapshot.v.emplace_back(std::abs(element.v));
+        snapshot.i.emplace_back(std::abs(element.i));
+        snapshot.p.emplace_back(element.s.real());
+        snapshot.q.emplace_back(element.s.imag());
+        snapshot.v_angle.emplace_back(std::arg(element.v / elements[0].v) * 180.0 / std::numbers::pi);
+    }
+    set.snapshots = {snapshot};
+    return set;
+}
+
+void measure(plan::Service service, int runs) {
+    auto const hypotheses = diagnosis::landings_of(plan::model_of(service), {}).size();
+    auto const cold_start = Clock::now();
+    auto const first = diagnosis::diagnose(reading(service, 0));
+    double const cold = seconds_since(cold_start);
+    diagnosis::Diagnoser diagnoser;
+    (void)diagnoser.diagnose(reading(service, 0));
+    std::size_t named = 0;
+    auto const start = Clock::now();
+    for (int turn = 1; turn <= runs; ++turn) {
+        auto const verdict = diagnoser.diagnose(reading(service, turn));
+        named += verdict.classes.empty() || verdict.classes[0].as_planned ? 0 : 1;
+    }
+    double const each = seconds_since(start) / runs;
+    fmt::print("{:10} {:>11} {:>9.1f} {:>9.2f} {:>11.1f} {:>16.2e}   {} of {} named the mistake first\n", plan::code_of(service),
+               hypotheses, 1e3 * cold, 1e3 * each, 1.0 / each, static_cast<double>(hypotheses) / each, named, runs);
+    if (first.classes.empty()) fmt::print("  nothing was weighed: this line means nothing\n");
+}
+}  // namespace
+
+int main(int argc, char** argv) {
+    int const runs = argc > 1 ? std::max(1, std::atoi(argv[1])) : 50;
+    fmt::print("{}, one core, {} diagnoses a service\n\n", processor(), runs);
+    fmt::print("{:10} {:>11} {:>9} {:>9} {:>11} {:>16}\n", "service", "hypotheses", "cold ms", "warm ms", "per second",
+               "hypotheses/s");
+    for (auto const service : plan::all_services) measure(service, runs);
+    return 0;
+}
