@@ -262,8 +262,8 @@ void GroupWeigher::add(LagVariant const& lags, double weight, std::vector<bool> 
         auto const& sizes = size_half(current, landings.ratio_of[h]);
         double own = joined(angles, sizes);
         if (must_close_ && own > 0.0) {
-            auto const key = (std::uint64_t{angle_key(tap, landings.currents[current])} << 40) |
-                             (std::uint64_t{current} << 20) | landings.ratio_of[h];
+            // The angle key names the path of every input, so with the ratio it settles both halves.
+            auto const key = (std::uint64_t{angle_key(tap, landings.currents[current])} << 32) | landings.ratio_of[h];
             auto const [entry, is_new] = closed.try_emplace(key, 0.0);
             if (is_new)
                 entry->second = closed_density(basis_.load, angles.lag_deg, sizes.log_amps, path_angle_deg_,

@@ -92,7 +92,7 @@ Proposal clamp_in_loop(TestSituation const& s, std::size_t input) {
             .price = 1.0,
             .outcome_of = [input](Candidate const& c) -> std::string {
                 return c.wiring.current[input].dead
-                           ? "the conductor carries current: in the lead it is shorted before the meter, not in the lead it is open"
+                           ? "the conductor carries current: the loop is shorted before the meter if the lead carries it too, open if it does not"
                            : "neither carries current: the conductor is unloaded";
             }};
 }
