@@ -221,7 +221,9 @@ void read_transformers(FieldReader const& line, readings::ReadingSet& set) {
                     "ct_planned as well", "ct_planned, or ct_primary with ct_secondary",
                     "leave one of them out");
     auto const rated = secondary ? secondary : rated_secondary(set.ct_output);
-    if (primary && rated) set.ct_planned = {{*primary, *rated}};
+    // The rated primary alone says what full load is. Only readings of the secondary side need the secondary as well.
+    double const as_programmed = set.ct_programmed.empty() ? 5.0 : set.ct_programmed.front().secondary;
+    if (primary && (rated || set.side == quantity::Side::primary)) set.ct_planned = {{*primary, rated.value_or(as_programmed)}};
     set.starting_current = line.number("starting_current", {.least = 0.0, .unit = "A"});
 }
 

@@ -96,7 +96,9 @@ TEST_CASE("two numbers may stand for the planned ratio, and the secondary follow
     CHECK(read(line_with(R"("ct_primary":200,"ct_secondary":5,)" + three)).ct_planned.at(0).factor() == 40.0);
     CHECK(read(line_with(R"("ct_primary":200,"ct_output":"1A",)" + three)).ct_planned.at(0).factor() ==
           200.0);
-    CHECK(read(line_with(R"("ct_primary":200,)" + three)).ct_planned.empty());
+    CHECK(read(line_with(R"("ct_primary":200,)" + three)).ct_planned.at(0).primary == 200.0);
+    CHECK(read(line_with(R"("ct_primary":200,"ct_programmed":[200,1],)" + three)).ct_planned.at(0).secondary == 1.0);
+    CHECK(read(line_with(R"("ct_primary":200,"side":"secondary",)" + three)).ct_planned.empty());
     CHECK(field_of(line_with(R"("ct_primary":200,"ct_planned":[200,5],)" + three)) == "ct_primary");
     CHECK(field_of(line_with(R"("ct_planned":[200],)" + three)) == "ct_planned");
     CHECK(field_of(line_with(R"("ct_planned":[200,0],)" + three)) == "ct_planned");
