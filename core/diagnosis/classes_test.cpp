@@ -114,6 +114,11 @@ TEST_CASE("of the 48 wirings of a two-element meter all 48 can be told apart but
     CHECK(patterns(all, {.volt_angles = true, .rotation = plan::Sequence::abc}) == 48);
 }
 
+TEST_CASE("up to turns of both currents by 60 degrees the patterns of a two-element meter are 8") {
+    CHECK(orbits(every_permutation(plan::Service::three_wire_two_element, two_of({0, 2}))) == 8);
+    CHECK(orbits(every_permutation(plan::Service::three_wire_two_element, two_of({0, 1, 2}))) == 8);
+}
+
 TEST_CASE("with a CT allowed on the middle phase the 144 wirings of a two-element meter fall into 48 patterns") {
     auto const all = every_permutation(plan::Service::three_wire_two_element, two_of({0, 1, 2}));
     CHECK(all.size() == 144);
