@@ -104,7 +104,7 @@ std::optional<TapDensity> tap_density(TestAnswer const& answer, AnswerBasis cons
 // What a clamp round the conductor of path `path` says of the element that shows it.
 double clamp_density(double clamped, std::size_t path, CurrentLanding const& current, RatioSetting const& ratio,
                      AnswerBasis const& basis, double spread) {
-    auto const& group = basis.observed.groups.back();
+    auto const& group = basis.observed.last;
     double const floor = basis.observed.dead_floor_a.front();
     auto const& model = basis.landings.model;
     bool const carries = clamped >= floor;
@@ -148,7 +148,7 @@ std::optional<CurrentDensity> current_density(TestAnswer const& answer, AnswerBa
     }
     if (answer.kind == "clamp_secondary" && answer.value) {
         bool const carries = *answer.value > 0.002;  // A: a loop that is shorted before the meter still carries its current
-        bool const shown = basis.observed.groups.back().flowing[k];
+        bool const shown = basis.observed.last.flowing[k];
         return [=](CurrentLanding const& current, RatioSetting const&) {
             if (current.path[k] < 0) return carries ? 0.5 : shown ? slip : 0.5;  // shorted, or open
             return sure(carries == shown);

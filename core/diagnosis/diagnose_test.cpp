@@ -217,6 +217,17 @@ TEST_CASE("three snapshots are surer than one, and never as sure as three indepe
     CHECK(1.0 - three > 0.05 * (1.0 - one));
 }
 
+TEST_CASE("the corrected power is that of the last snapshot, not of their mean") {
+    auto site = office();
+    site.wired.current[1].sign = -1;
+    auto set = read(site);
+    for (auto& amps : site.amps) amps *= 0.5;
+    set.snapshots.push_back(read(site).snapshots[0]);
+    auto const verdict = diagnose(set);
+    REQUIRE(verdict.true_power.p_w);
+    CHECK(*verdict.true_power.p_w == doctest::Approx(26'300 * 0.5).epsilon(0.002));
+}
+
 TEST_CASE("one primitive mistake on a known heater is found on every service") {
     Diagnoser diagnoser;
     for (auto const service : {plan::Service::four_wire_wye, plan::Service::three_wire_three_ct,

@@ -236,6 +236,9 @@ Observed observed_of(ReadingSet const& set, Thresholds const& thresholds) {
     observe_angles(set, observed);
     observed.volts_resolution = set.resolution.v.value_or(0.0);
     for (auto const& members : grouped(set)) observed.groups.push_back(group_of(set, members, observed));
+    observed.last = group_of(set, {set.snapshots.size() - 1}, observed);
+    for (std::size_t k = 0; k < observed.elements; ++k)
+        observed.last_volts.push_back(words_of(set, set.snapshots.back(), k).v);
     return observed;
 }
 

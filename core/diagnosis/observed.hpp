@@ -42,6 +42,8 @@ struct Observed {
     std::vector<std::optional<double>> volt_angle_deg;  // relative to the first element that has one
     std::optional<plan::Sequence> sequence;
     std::vector<LoadGroup> groups;
+    LoadGroup last;               // the last snapshot alone: what the true power is asked of
+    std::vector<std::optional<double>> last_volts;
     double full_load_a = 100.0;   // breaker, or the CT's rated primary
     std::vector<double> ct_primary_a;  // one an element
     std::vector<double> dead_floor_a;  // one an element

@@ -38,10 +38,10 @@ plan::SourcePhasors supply_as_read(LoadQuestion const& question, std::size_t hyp
     std::array<double, 3> own{};
     auto const seen = wiring::seen_by(wiring::as_planned(model), model);
     for (std::size_t k = 0; k < question.observed.elements; ++k) {
-        if (!question.observed.volts[k] || !view.angle_deg[k]) continue;
+        if (!question.observed.last_volts[k] || !view.angle_deg[k]) continue;
         Complex nominal_v = 0.0;
         for (std::size_t c = 0; c < 4; ++c) nominal_v += seen.voltage[k][c] * u[c];
-        double const factor = *question.observed.volts[k] / (std::abs(nominal_v) * view.relative_size[k]);
+        double const factor = *question.observed.last_volts[k] / (std::abs(nominal_v) * view.relative_size[k]);
         sum += factor;
         count += 1.0;
         auto const touch = tap.terminal[static_cast<std::size_t>(model.elements[k].plus)];
@@ -60,7 +60,7 @@ struct PathLoad {
 
 PathLoad loads_of(LoadQuestion const& question, std::size_t hypothesis, plan::Sequence at_source, plan::SourcePhasors const& u,
                   LagVariant const& lags) {
-    auto const& group = question.observed.groups.back();
+    auto const& group = question.observed.last;
     auto const& model = question.landings.model;
     PathLoad load;
     auto const back = read_back(question.landings, hypothesis, question.nominal, at_source, group, lags);
@@ -176,7 +176,7 @@ SummedLoad summed(LoadQuestion const& question, PathLoad const& load, bool lande
 TrueLoad true_load(LoadQuestion const& question, std::size_t hypothesis, plan::Sequence at_source) {
     TrueLoad result;
     auto const& landings = question.landings;
-    auto const& group = question.observed.groups.back();
+    auto const& group = question.observed.last;
     auto const& ratio = landings.ratios[landings.ratio_of[hypothesis]];
     bool const right_ratio = ratio == landings.ratios[landings.ratio_of[landings.planned]];
     bool const landed = lands_as_planned(landings, hypothesis);
