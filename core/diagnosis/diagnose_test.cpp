@@ -6,6 +6,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "core/diagnosis/findings.hpp"
 #include "core/diagnosis/site_in_tests.hpp"
 
 using namespace phasewright;
@@ -134,6 +135,20 @@ TEST_CASE("unequal phase volts with sound line volts stop the work: the supply n
     REQUIRE_FALSE(verdict.findings.empty());
     CHECK(verdict.findings[0].severity == Severity::stop);
     CHECK(verdict.findings[0].text.find("Assume the supply") != std::string::npos);
+}
+
+TEST_CASE("a moved neutral is seen without line volts, at a low supply too") {
+    // A supply at 92 % of 400 V whose neutral has moved by a fifth towards L1 (derived from Pompeiu's relation).
+    CHECK(fits_moved_neutral(170.0, 236.6, 236.6, 400.0, 0.1));
+    CHECK(fits_moved_neutral(231.0, 229.0, 232.0, 400.0, 0.1));
+    CHECK_FALSE(fits_moved_neutral(231.0, 70.0, 232.0, 400.0, 0.1));  // a lost tap with stray volts
+    auto set = read(office());
+    auto& snapshot = set.snapshots[0];
+    snapshot.v = {170.0, 236.6, 236.6};
+    snapshot.v_angle.clear();
+    snapshot.p.clear();
+    snapshot.q.clear();
+    CHECK(says_stop(diagnose(set)));
 }
 
 TEST_CASE("line voltage on an input made for phase voltage stops the work") {

@@ -34,7 +34,7 @@ bool line_volts_sound(readings::ReadingSet const& set, Observed const& observed)
     if (set.service == plan::Service::split_phase_three_wire && v.size() == 2)
         return std::abs((v[0] + v[1]) / set.nominal.v_ll - 1.0) <= unequal;
     if (set.service == plan::Service::four_wire_wye && v.size() == 3)
-        return fits_moved_neutral(v[0], v[1], v[2], set.nominal.v_ll, 0.06);
+        return fits_moved_neutral(v[0], v[1], v[2], set.nominal.v_ll, unequal);
     if (set.service == plan::Service::high_leg_delta && v.size() == 3) {
         auto const high = static_cast<std::size_t>(model_of(set).high_leg);
         return std::abs((v[(high + 1) % 3] + v[(high + 2) % 3]) / set.nominal.v_ll - 1.0) <= unequal;
@@ -119,14 +119,12 @@ void remarks(readings::ReadingSet const& set, Observed const& observed, Threshol
 }  // namespace
 
 bool fits_moved_neutral(double v1, double v2, double v3, double line_v, double tolerance) {
-    double const scale = 1.0 / (line_v * line_v);
-    double const a = v1 * v1 * scale;
-    double const b = v2 * v2 * scale;
-    double const c = v3 * v3 * scale;
-    double const left = 3.0 * (a * a + b * b + c * c + 1.0);
-    double const right = (a + b + c + 1.0) * (a + b + c + 1.0);
-    // Three 230 V on a 400 V triangle sit at the minimum of left - right = 0; divide by the slope's scale.
-    return std::abs(left - right) <= tolerance * right;
+    double const squares = v1 * v1 + v2 * v2 + v3 * v3;
+    double const fourths = v1 * v1 * v1 * v1 + v2 * v2 * v2 * v2 + v3 * v3 * v3 * v3;
+    double const under_root = 3.0 * squares * squares - 6.0 * fourths;
+    if (under_root < 0.0) return false;
+    double const side = std::sqrt(0.5 * (squares + std::sqrt(under_root)));
+    return std::abs(side / line_v - 1.0) <= tolerance;
 }
 
 std::vector<Finding> findings_of(readings::ReadingSet const& set, Observed const& observed, Belief const& belief,

@@ -20,9 +20,10 @@ struct Belief {
                                                Thresholds const& thresholds, Names const& names);
 
 // Could these three phase-to-neutral volts be the distances of one point from the corners of a sound triangle of line
-// voltages? Then the neutral has moved. s is the line voltage:
-//     3 (v1^4 + v2^4 + v3^4 + s^4) = (v1^2 + v2^2 + v3^2 + s^2)^2       (Pompeiu's relation for a point and an
-// equilateral triangle). Relative misfit below `tolerance` counts as yes.
+// voltages? Then the neutral has moved. By Pompeiu's relation for an equilateral triangle of side s,
+//     3 (v1^4 + v2^4 + v3^4 + s^4) = (v1^2 + v2^2 + v3^2 + s^2)^2,
+// the side follows from the three volts; yes, when it lies within `tolerance` of `line_v`. Rather once too often: a
+// lost tap with high stray volts may fit as well.
 [[nodiscard]] bool fits_moved_neutral(double v1, double v2, double v3, double line_v, double tolerance);
 
 }  // namespace phasewright::diagnosis

@@ -14,7 +14,7 @@ using Complex = std::complex<double>;
 constexpr double degrees_per_radian = 180.0 / std::numbers::pi;
 constexpr double odd_step = 0.01;       // the other loads moved at the same moment
 constexpr double load_wander = 0.02;    // of what flowed before, between two snapshots
-constexpr double heater_spread = 0.05;  // rated power against real, beside 4 degrees of angle
+constexpr double heater_spread = 0.05;  // rated power against real, on either component: 3 degrees of angle
 
 struct Difference {
     std::vector<std::optional<Complex>> power;  // per element, primary side, W and var

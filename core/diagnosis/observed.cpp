@@ -84,7 +84,7 @@ std::optional<double> mean_angle(std::vector<double> const& degrees) {
 // wanders, the resolution of P and Q against the power there is.
 double lag_noise(ReadingSet const& set, double amps, double rated_a, std::optional<double> volts) {
     double const share = rated_a > 0.0 ? amps / rated_a : 1.0;
-    // Class 0.5: 30' at rated, 90' at 5 % (IEC 61869-2, Table 201); twice that is allowed for when no class is known.
+    // Class 0.5: 30' at rated, 90' at 5 % (IEC 61869-2, Table 201, from memory); below 5 % the class says nothing and 4 degrees are allowed.
     double const class_deg = (share >= 1.0 ? 0.5 : share >= 0.2 ? 0.75 : share >= 0.05 ? 1.5 : 4.0);
     double noise = 0.04 + class_deg * class_deg / 3.0;
     if (set.skew_s) noise += std::pow(std::min(*set.skew_s, 10.0) * 1.0, 2.0);
