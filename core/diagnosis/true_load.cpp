@@ -16,8 +16,9 @@ using wiring::Touch;
 constexpr double degrees_per_radian = 180.0 / std::numbers::pi;
 constexpr double five_percent_point = 1.6448536269514722;  // of the standard normal, one-sided
 
-// Relative standard uncertainties of a corrected power, beside the meter's own class: a voltage that was not read
-// with its own current (1 % unbalance turns the angle between two phases by 0.7 degrees rms, docs/physics/true-power.md), and the meter and CT classes.
+// Relative standard uncertainties of a corrected power, beside the meter's own class: a voltage that was not read with
+// its own current (1 % unbalance turns the angle between two phases by 0.7 degrees rms, docs/physics/true-power.md), and
+// the meter and CT classes.
 constexpr double class_share = 0.006;
 constexpr double borrowed_volts = 0.008;
 constexpr double borrowed_angle = 0.7 / degrees_per_radian;
