@@ -83,7 +83,8 @@ void measure(plan::Service service, int runs) {
 
 int main(int argc, char** argv) {
     int const runs = argc > 1 ? std::max(1, std::atoi(argv[1])) : 50;
-    fmt::print("{}, one core, {} diagnoses a service\n\n", processor(), runs);
+    fmt::print("{}, one core; {}; {} diagnoses a service, one snapshot with angles\n\n", processor(),
+               PHASEWRIGHT_BUILT, runs);
     fmt::print("{:10} {:>11} {:>9} {:>9} {:>11} {:>16}\n", "service", "hypotheses", "cold ms", "warm ms", "per second",
                "hypotheses/s");
     for (auto const service : plan::all_services) measure(service, runs);
