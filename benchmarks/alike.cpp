@@ -66,7 +66,8 @@ Likeness::Likeness(Meter const& meter, bool rotation_told, bool angles) : meter_
     Renaming renaming{0, 1, 2};
     do {
         bool stays = true;  // conductors that the service does not have keep their places
-        for (auto c = static_cast<std::size_t>(meter.conductors); c < 3; ++c) stays = stays && renaming[c] == c;
+        for (auto c = static_cast<std::size_t>(meter.conductors); c < 3; ++c)
+            stays = stays && renaming[c] == c;
         auto const supply = renamed(nominal, renaming);
         bool const kept = equal_but_for_a_turn(nominal, supply);
         bool const mirror = !rotation_told && equal_but_for_a_turn(mirrored, supply);
@@ -76,7 +77,8 @@ Likeness::Likeness(Meter const& meter, bool rotation_told, bool angles) : meter_
     for (int probe = 0; probe < 4; ++probe) {
         Probe made{drawn_supply(dice, meter, Turn::abc), {}};
         for (std::size_t c = 0; c < static_cast<std::size_t>(meter.conductors); ++c)
-            made.load[c] = std::polar(dice.between(5.0, 50.0), dice.between(-std::numbers::pi, std::numbers::pi));
+            made.load[c] =
+                std::polar(dice.between(5.0, 50.0), dice.between(-std::numbers::pi, std::numbers::pi));
         if (meter.closed) made.load[2] = -made.load[0] - made.load[1];
         probes_.push_back(made);
     }
@@ -85,13 +87,15 @@ Likeness::Likeness(Meter const& meter, bool rotation_told, bool angles) : meter_
 bool Likeness::same_readings(Landing const& x, Landing const& y, Renaming const& renaming) const {
     return std::ranges::all_of(probes_, [&](Probe const& probe) {
         auto const as_is = shown_by(meter_, x, probe.supply, probe.load);
-        auto const turned = shown_by(meter_, y, renamed(probe.supply, renaming), renamed(probe.load, renaming));
+        auto const turned =
+            shown_by(meter_, y, renamed(probe.supply, renaming), renamed(probe.load, renaming));
         return same_shown(as_is, turned, angles_);
     });
 }
 
 bool Likeness::alike(Landing const& x, Landing const& y) const {
-    return std::ranges::any_of(renamings_, [&](Renaming const& renaming) { return same_readings(x, y, renaming); });
+    return std::ranges::any_of(renamings_,
+                               [&](Renaming const& renaming) { return same_readings(x, y, renaming); });
 }
 
 std::string Likeness::cause_of_confusion(Landing const& planted, Landing const& named) const {
@@ -107,8 +111,9 @@ std::string Likeness::cause_of_confusion(Landing const& planted, Landing const& 
     x.ratios.assign(x.ratios.size(), 1.0);
     y.ratios = x.ratios;
     auto const supply = nominal_supply(meter_, Turn::abc);
-    auto const centre =
-        meter_.service == plan::Service::high_leg_delta ? (supply[0] + supply[1] + supply[2]) / 3.0 : Phasor{};
+    auto const centre = meter_.service == plan::Service::high_leg_delta
+                            ? (supply[0] + supply[1] + supply[2]) / 3.0
+                            : Phasor{};
     auto const balanced = [&](double lag_deg) {
         Load load{};
         for (std::size_t c = 0; c < static_cast<std::size_t>(meter_.conductors); ++c)

@@ -1,7 +1,8 @@
-// Is the wiring that was named first the one that was planted? Two wirings are alike when, for every supply and every
-// load, one of them shows with the conductors renamed what the other shows as they are; only renamings that keep
-// the nominal supply count: turns where the rotation was told, mirrors too where it was not. Asked by trying: four
-// random supplies and loads, predicted by this world's own model, never by the engine's.
+// Is the wiring that was named first the one that was planted? Two wirings are alike when, for every supply
+// and every load, one of them shows with the conductors renamed what the other shows as they are; only
+// renamings that keep the nominal supply count: turns where the rotation was told, mirrors too where it was
+// not. Asked by trying: four random supplies and loads, predicted by this world's own model, never by the
+// engine's.
 #pragma once
 #include <optional>
 #include <string>
@@ -35,8 +36,8 @@ class Likeness {
     std::vector<Probe> probes_;
 };
 
-// Could anybody know the true power from such a wiring? Every current is seen with a voltage of its own beside it
-// (three wires: all but one), and no ratio is wrong.
+// Could anybody know the true power from such a wiring? Every current is seen with a voltage of its own
+// beside it (three wires: all but one), and no ratio is wrong.
 [[nodiscard]] bool recoverable(Meter const& meter, Landing const& landing);
 
 }  // namespace phasewright::benchmarks

@@ -1,5 +1,5 @@
-// Dice with a fixed seed that fall alike on every compiler: the standard library leaves the shape of its normal
-// distribution to whoever wrote it, so it is made here from the raw numbers.
+// Dice with a fixed seed that fall alike on every compiler: the standard library leaves the shape of its
+// normal distribution to whoever wrote it, so it is made here from the raw numbers.
 #pragma once
 #include <cmath>
 #include <cstdint>

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <tuple>
 #include <utility>
 
 #include <fmt/core.h>
@@ -9,10 +10,11 @@
 namespace phasewright::benchmarks {
 
 namespace {
-// Quotients of standard primaries (25, 50, 60, 75, 100, 150, 200, 250, 300, 400 ... A), turns and parallel cables.
+// Quotients of standard primaries (25, 50, 60, 75, 100, 150, 200, 250, 300, 400 ... A), turns and parallel
+// cables.
 constexpr std::array two_to_one{2.0, 0.5};
-constexpr std::array other_quotients{4.0, 0.25, 1.5, 2.0 / 3.0, 3.0, 1.0 / 3.0, 5.0,   0.2,
-                                     2.5, 0.4,  1.25, 0.8,      1.6, 0.625,     10.0, 0.1};
+constexpr std::array other_quotients{4.0, 0.25, 1.5,  2.0 / 3.0, 3.0, 1.0 / 3.0, 5.0,  0.2,
+                                     2.5, 0.4,  1.25, 0.8,       1.6, 0.625,     10.0, 0.1};
 
 void add_currents(std::vector<Mistake>& list, Meter const& meter, diagnosis::Odds const& odds) {
     int const inputs = static_cast<int>(meter.inputs.size());
@@ -47,7 +49,8 @@ void add_taps(std::vector<Mistake>& list, Meter const& meter, diagnosis::Odds co
     }
     if (meter.taps == 3)
         for (int const by : {1, 2}) list.push_back({Deed::taps_rotated, 0, by, 1.0, odds.taps_rotated});
-    if (meter.has_neutral && meter.taps > 1) list.push_back({Deed::neutral_lost, 0, 0, 1.0, odds.neutral_lost});
+    if (meter.has_neutral && meter.taps > 1)
+        list.push_back({Deed::neutral_lost, 0, 0, 1.0, odds.neutral_lost});
 }
 
 void add_ratio(std::vector<Mistake>& list, Meter const& meter, diagnosis::Odds const& odds, double ratio,
@@ -64,10 +67,28 @@ bool clash(Mistake const& x, Mistake const& y) {
     return once || x.at == y.at;
 }
 
+}  // namespace
+
 bool fits(Mistake const& one, std::vector<Mistake> const& made) {
-    return std::ranges::none_of(made, [&](auto const& other) { return clash(one, other) || clash(other, one); });
+    return std::ranges::none_of(made,
+                                [&](auto const& other) { return clash(one, other) || clash(other, one); });
 }
 
+bool stressful(Mistake const& one, bool ratios) {
+    switch (one.deed) {
+        case Deed::all_dead:
+        case Deed::tap_on_neutral:
+        case Deed::neutral_on_tap:
+        case Deed::neutral_lost:
+            return false;
+        case Deed::ratio:
+            return ratios && one.at >= 0 && (one.ratio == 2.0 || one.ratio == 0.5);
+        default:
+            return true;
+    }
+}
+
+namespace {
 // Every mistake on its own with its odds; kept when there are at most three and none undoes another's place.
 std::optional<std::vector<Mistake>> by_odds(Dice& dice, std::vector<Mistake> const& possible) {
     std::vector<Mistake> made;
@@ -77,19 +98,6 @@ std::optional<std::vector<Mistake>> by_odds(Dice& dice, std::vector<Mistake> con
         made.push_back(one);
     }
     return made;
-}
-
-// What a stressful mix leaves out: a site of dead inputs and a neutral lead that is open can hardly be seen in one
-// balanced reading, and a lead joined to the neutral lead is the exchange of the two but for one end.
-bool stressful(Mistake const& one, bool ratios) {
-    switch (one.deed) {
-        case Deed::all_dead:
-        case Deed::tap_on_neutral:
-        case Deed::neutral_on_tap:
-        case Deed::neutral_lost: return false;
-        case Deed::ratio: return ratios && one.at >= 0 && (one.ratio == 2.0 || one.ratio == 0.5);
-        default: return true;
-    }
 }
 
 std::vector<Mistake> all_alike(Dice& dice, std::vector<Mistake> const& possible, bool ratios) {
@@ -125,14 +133,22 @@ std::vector<Mistake> mistakes_of(Meter const& meter, diagnosis::Odds const& odds
     return list;
 }
 
-std::vector<Mistake> drawn_mistakes(Dice& dice, std::vector<Mistake> const& possible, Mix mix, bool stress_ratios) {
+std::vector<Mistake> drawn_mistakes(Dice& dice, std::vector<Mistake> const& possible, Mix mix,
+                                    bool stress_ratios) {
     if (mix != Mix::matched && dice.happens(0.25)) return {};
     if (mix == Mix::stress) return all_alike(dice, possible, stress_ratios);
     while (true)
-        if (auto const made = by_odds(dice, possible); made && (mix == Mix::matched || !made->empty())) return *made;
+        if (auto const made = by_odds(dice, possible); made && (mix == Mix::matched || !made->empty()))
+            return *made;
 }
 
 namespace {
+std::vector<Mistake> in_order(std::vector<Mistake> made) {
+    auto const rank = [](Mistake const& one) { return std::tuple(one.deed, one.at, one.other); };
+    std::ranges::sort(made, {}, rank);
+    return made;
+}
+
 template <class Value>
 void rotate(std::vector<Value>& values, int by) {
     std::rotate(values.begin(), values.begin() + by, values.end());
@@ -142,13 +158,21 @@ void apply_to_currents(Mistake const& mistake, Landing& landing) {
     auto const k = static_cast<std::size_t>(std::max(mistake.at, 0));
     auto const other = static_cast<std::size_t>(mistake.other);
     switch (mistake.deed) {
-        case Deed::on_conductor: landing.cts[k] = mistake.other; break;
-        case Deed::reversed: landing.signs[k] *= -1; break;
+        case Deed::on_conductor:
+            landing.cts[k] = mistake.other;
+            break;
+        case Deed::reversed:
+            landing.signs[k] *= -1;
+            break;
         case Deed::all_reversed:
             for (auto& sign : landing.signs) sign *= -1;
             break;
-        case Deed::dead: landing.cts[k] = nothing; break;
-        case Deed::all_dead: std::ranges::fill(landing.cts, nothing); break;
+        case Deed::dead:
+            landing.cts[k] = nothing;
+            break;
+        case Deed::all_dead:
+            std::ranges::fill(landing.cts, nothing);
+            break;
         case Deed::exchanged:
             std::swap(landing.cts[k], landing.cts[other]);
             std::swap(landing.signs[k], landing.signs[other]);
@@ -161,7 +185,8 @@ void apply_to_currents(Mistake const& mistake, Landing& landing) {
             for (std::size_t input = 0; input < landing.ratios.size(); ++input)
                 if (mistake.at < 0 || input == k) landing.ratios[input] *= mistake.ratio;
             break;
-        default: break;
+        default:
+            break;
     }
 }
 
@@ -169,22 +194,38 @@ void apply_to_taps(Mistake const& mistake, Landing& landing) {
     auto const t = static_cast<std::size_t>(std::max(mistake.at, 0));
     auto const other = static_cast<std::size_t>(mistake.other);
     switch (mistake.deed) {
-        case Deed::taps_exchanged: std::swap(landing.taps[t], landing.taps[other]); break;
-        case Deed::taps_rotated: rotate(landing.taps, mistake.other); break;
-        case Deed::tap_doubled: landing.taps[t] = landing.taps[other]; break;
-        case Deed::tap_with_neutral: std::swap(landing.taps[t], landing.neutral_tap); break;
-        case Deed::tap_on_neutral: landing.taps[t] = landing.neutral_tap; break;
-        case Deed::neutral_on_tap: landing.neutral_tap = landing.taps[t]; break;
-        case Deed::tap_lost: landing.taps[t] = nothing; break;
-        case Deed::neutral_lost: landing.neutral_tap = nothing; break;
-        default: break;
+        case Deed::taps_exchanged:
+            std::swap(landing.taps[t], landing.taps[other]);
+            break;
+        case Deed::taps_rotated:
+            rotate(landing.taps, mistake.other);
+            break;
+        case Deed::tap_doubled:
+            landing.taps[t] = landing.taps[other];
+            break;
+        case Deed::tap_with_neutral:
+            std::swap(landing.taps[t], landing.neutral_tap);
+            break;
+        case Deed::tap_on_neutral:
+            landing.taps[t] = landing.neutral_tap;
+            break;
+        case Deed::neutral_on_tap:
+            landing.neutral_tap = landing.taps[t];
+            break;
+        case Deed::tap_lost:
+            landing.taps[t] = nothing;
+            break;
+        case Deed::neutral_lost:
+            landing.neutral_tap = nothing;
+            break;
+        default:
+            break;
     }
 }
 }  // namespace
 
 Landing landing_of(Meter const& meter, std::vector<Mistake> const& made) {
-    auto sorted = made;
-    std::ranges::stable_sort(sorted, {}, &Mistake::deed);
+    auto const sorted = in_order(made);
     auto landing = as_planned(meter);
     for (auto const& mistake : sorted) {
         apply_to_currents(mistake, landing);
@@ -200,21 +241,36 @@ std::string words_of(Mistake const& mistake) {
     int const at = mistake.at + 1;
     int const other = mistake.other + 1;
     switch (mistake.deed) {
-        case Deed::on_conductor: return fmt::format("CT {} on {}", at, "abc"[mistake.other]);
-        case Deed::reversed: return fmt::format("CT {} reversed", at);
-        case Deed::all_reversed: return "all CTs reversed";
-        case Deed::dead: return fmt::format("CT {} dead", at);
-        case Deed::all_dead: return "all CTs dead";
-        case Deed::exchanged: return fmt::format("CTs {} and {} exchanged", at, other);
-        case Deed::rotated: return fmt::format("CTs rotated by {}", mistake.other);
-        case Deed::taps_exchanged: return fmt::format("taps {} and {} exchanged", at, other);
-        case Deed::taps_rotated: return fmt::format("taps rotated by {}", mistake.other);
-        case Deed::tap_doubled: return fmt::format("tap {} as tap {}", at, other);
-        case Deed::tap_with_neutral: return fmt::format("tap {} and neutral exchanged", at);
-        case Deed::tap_on_neutral: return fmt::format("tap {} on neutral", at);
-        case Deed::neutral_on_tap: return fmt::format("neutral on tap {}", at);
-        case Deed::tap_lost: return fmt::format("tap {} lost", at);
-        case Deed::neutral_lost: return "neutral lost";
+        case Deed::on_conductor:
+            return fmt::format("CT {} on {}", at, "abc"[mistake.other]);
+        case Deed::reversed:
+            return fmt::format("CT {} reversed", at);
+        case Deed::all_reversed:
+            return "all CTs reversed";
+        case Deed::dead:
+            return fmt::format("CT {} dead", at);
+        case Deed::all_dead:
+            return "all CTs dead";
+        case Deed::exchanged:
+            return fmt::format("CTs {} and {} exchanged", at, other);
+        case Deed::rotated:
+            return fmt::format("CTs rotated by {}", mistake.other);
+        case Deed::taps_exchanged:
+            return fmt::format("taps {} and {} exchanged", at, other);
+        case Deed::taps_rotated:
+            return fmt::format("taps rotated by {}", mistake.other);
+        case Deed::tap_doubled:
+            return fmt::format("tap {} as tap {}", at, other);
+        case Deed::tap_with_neutral:
+            return fmt::format("tap {} and neutral exchanged", at);
+        case Deed::tap_on_neutral:
+            return fmt::format("tap {} on neutral", at);
+        case Deed::neutral_on_tap:
+            return fmt::format("neutral on tap {}", at);
+        case Deed::tap_lost:
+            return fmt::format("tap {} lost", at);
+        case Deed::neutral_lost:
+            return "neutral lost";
         case Deed::ratio:
             return mistake.at < 0 ? fmt::format("all ratios x{:.3g}", mistake.ratio)
                                   : fmt::format("ratio {} x{:.3g}", at, mistake.ratio);
@@ -225,8 +281,7 @@ std::string words_of(Mistake const& mistake) {
 
 std::string words_of(std::vector<Mistake> const& made) {
     if (made.empty()) return "as planned";
-    auto sorted = made;
-    std::ranges::stable_sort(sorted, {}, &Mistake::deed);
+    auto const sorted = in_order(made);
     std::string words;
     for (auto const& mistake : sorted) words += (words.empty() ? "" : " + ") + words_of(mistake);
     return words;

@@ -1,6 +1,6 @@
-// What goes wrong when a meter is wired, one mistake at a time, and how a case's mistakes are drawn. The odds of the
-// matched world are the engine's own (core/diagnosis/priors.hpp, as data); what each mistake does to the leads is
-// written here once more.
+// What goes wrong when a meter is wired, one mistake at a time, and how a case's mistakes are drawn. The odds
+// of the matched world are the engine's own (core/diagnosis/priors.hpp, as data); what each mistake does to
+// the leads is written here once more.
 #pragma once
 #include <optional>
 #include <string>
@@ -51,6 +51,11 @@ enum class Mix {
 [[nodiscard]] std::vector<Mistake> mistakes_of(Meter const& meter, diagnosis::Odds const& odds);
 [[nodiscard]] std::vector<Mistake> drawn_mistakes(Dice& dice, std::vector<Mistake> const& possible, Mix mix,
                                                   bool stress_ratios);
+// What a stressful mix leaves out: a site of dead inputs and a neutral lead that is open can hardly be seen
+// in one balanced reading, and a lead joined to the neutral lead is the exchange of the two but for one end.
+[[nodiscard]] bool stressful(Mistake const& one, bool ratios);
+// Can it be made beside those? Not the same twice, nor two settings of one ratio.
+[[nodiscard]] bool fits(Mistake const& one, std::vector<Mistake> const& made);
 [[nodiscard]] Landing landing_of(Meter const& meter, std::vector<Mistake> const& made);
 [[nodiscard]] std::string words_of(std::vector<Mistake> const& made);
 

@@ -1,6 +1,6 @@
-// How often is the diagnosis right, and is it as sure as it may be? Cases are drawn from a world that shares no code
-// with the engine (world.hpp), diagnosed, and judged by that world's own prediction of the readings (alike.hpp).
-// docs/reference/benchmarks.md says what each column means and what a run gave.
+// How often is the diagnosis right, and is it as sure as it may be? Cases are drawn from a world that shares
+// no code with the engine (world.hpp), diagnosed, and judged by that world's own prediction of the readings
+// (alike.hpp). docs/reference/benchmarks.md says what each column means and what a run gave.
 #include <algorithm>
 #include <charconv>
 #include <cmath>
@@ -17,6 +17,7 @@
 #include <fmt/core.h>
 
 #include "benchmarks/alike.hpp"
+#include "benchmarks/informed.hpp"
 #include "benchmarks/mistakes.hpp"
 #include "benchmarks/scores.hpp"
 #include "core/diagnosis/diagnose.hpp"
@@ -29,8 +30,9 @@ using namespace phasewright::benchmarks;
 constexpr std::string_view usage =
     "benchmark_quality SERVICE|all [--mix field|matched|stress|shifted] [--cases N] [--snapshots K]\n"
     "  [--load-kind unknown|known] [--rotation told|untold] [--angles yes|no] [--ratios] [--seed S]\n"
-    "  [--failures N] [--svg FILE]\n"
-    "  --ratios: a stressful mix may double or halve one ratio too; --failures: the N commonest confusions\n";
+    "  [--failures N] [--svg FILE] [--informed]\n"
+    "  --ratios: a stressful mix may double or halve one ratio too; --failures: the N commonest confusions;\n"
+    "  --informed: also what the engine would say if it knew the odds of the mix\n";
 
 struct Order {
     std::string service;
@@ -38,7 +40,7 @@ struct Order {
     Mix mix = Mix::field;
     int cases = 500, snapshots = 1, failures = 0;
     std::uint64_t seed = 1;
-    bool kind_known = false, rotation_told = true, angles = true, ratios = false;
+    bool kind_known = false, rotation_told = true, angles = true, ratios = false, informed = false;
     std::string svg;
 };
 
@@ -79,8 +81,8 @@ std::optional<Order> order_of(std::vector<std::string> const& words) {
     order.service = words[0];
     if (order.service != "all" && meter_of(order.service) == nullptr) return std::nullopt;
     for (std::size_t w = 1; w < words.size(); ++w) {
-        if (words[w] == "--ratios") {
-            order.ratios = true;
+        if (words[w] == "--ratios" || words[w] == "--informed") {
+            (words[w] == "--ratios" ? order.ratios : order.informed) = true;
         } else if (w + 1 == words.size() || !set_option(order, words[w], words[w + 1])) {
             fmt::print(stderr, "not understood: {}\n", words[w]);
             return std::nullopt;
@@ -137,7 +139,20 @@ Drawn drawn_case(Dice& dice, Meter const& meter, Order const& order, std::vector
     return drawn;
 }
 
-Judged judged(Drawn const& drawn, diagnosis::Verdict const& verdict, Meter const& meter, Likeness const& likeness) {
+// A class is right when its likeliest wiring reads like the planted one, or when it lists the planted one.
+bool is_right(Likeness const& likeness, Landing const& planted, std::vector<Landing> const& wirings) {
+    if (wirings.empty()) return false;
+    return likeness.alike(planted, wirings[0]) || std::ranges::find(wirings, planted) != wirings.end();
+}
+
+std::vector<Landing> landings_of(diagnosis::WiringClass const& named) {
+    std::vector<Landing> landings;
+    for (auto const& member : named.wirings) landings.push_back(landing_of(member.wiring));
+    return landings;
+}
+
+Judged judged(Drawn const& drawn, diagnosis::Verdict const& verdict, Meter const& meter,
+              Likeness const& likeness) {
     Judged result;
     result.as_planned = likeness.alike(drawn.landing, as_planned(meter));
     result.recoverable = recoverable(meter, drawn.landing);
@@ -149,9 +164,7 @@ Judged judged(Drawn const& drawn, diagnosis::Verdict const& verdict, Meter const
     result.exact = landing_of(verdict.classes[0].wirings[0].wiring) == drawn.landing;
     double sum = 0.0;
     for (std::size_t c = 0; c < verdict.classes.size(); ++c) {
-        auto const& wirings = verdict.classes[c].wirings;
-        bool right = likeness.alike(drawn.landing, landing_of(wirings[0].wiring));
-        for (auto const& member : wirings) right = right || landing_of(member.wiring) == drawn.landing;
+        bool const right = is_right(likeness, drawn.landing, landings_of(verdict.classes[c]));
         if (right && !result.place) result.place = c;
         if (sum < 0.95) {
             ++result.set_size;
@@ -165,7 +178,8 @@ Judged judged(Drawn const& drawn, diagnosis::Verdict const& verdict, Meter const
     return result;
 }
 
-// How often which wiring was taken for which; places are left out, so that the same slip on another phase adds up.
+// How often which wiring was taken for which; places are left out, so that the same slip on another phase
+// adds up.
 struct Confusions {
     std::map<std::string, int> pairs, causes;
 };
@@ -173,7 +187,8 @@ struct Confusions {
 std::string without_places(std::string words) {
     auto const place = [](char letter) { return letter >= '1' && letter <= '3'; };
     for (std::size_t k = 1; k < words.size(); ++k)
-        if (place(words[k]) && std::string_view(" LV").find(words[k - 1]) != std::string_view::npos) words[k] = '#';
+        if (place(words[k]) && std::string_view(" LV").find(words[k - 1]) != std::string_view::npos)
+            words[k] = '#';
     return words;
 }
 
@@ -211,6 +226,10 @@ void run(Meter const& meter, Order const& order) {
     auto const possible = mistakes_of(meter, diagnosis::odds_for(readings::Prior::commissioning));
     Likeness const likeness(meter, order.rotation_told, order.angles);
     diagnosis::Diagnoser diagnoser;
+    std::optional<Informed> informed;
+    if (order.informed) informed.emplace(meter, possible, order.mix, order.ratios);
+    double informed_right = 0.0;
+    double informed_trust = 0.0;
     Scores scores;
     Confusions confusions;
     for (int number = 0; number < order.cases; ++number) {
@@ -221,9 +240,21 @@ void run(Meter const& meter, Order const& order) {
         if (!readings::check(drawn.set)) verdict = diagnoser.diagnose(drawn.set);
         auto const result = judged(drawn, verdict, meter, likeness);
         scores.add(result);
-        if (order.failures > 0 && result.place != std::size_t{0}) note(confusions, drawn, verdict, result, likeness);
+        if (informed && result.answered) {
+            auto const answer = informed->answer(drawn.set);
+            informed_right += is_right(likeness, drawn.landing, answer.wirings) ? 1.0 : 0.0;
+            informed_trust += answer.probability;
+        }
+        if (order.failures > 0 && result.place != std::size_t{0})
+            note(confusions, drawn, verdict, result, likeness);
     }
     fmt::print("{}", scores.row(std::string(meter.code)));
+    if (informed)
+        fmt::print(
+            "  knowing the odds of the mix: first {:.1f}, trust {:.1f}; {:.2f} % of cases are no "
+            "hypothesis\n",
+            100.0 * informed_right / order.cases, 100.0 * informed_trust / order.cases,
+            100.0 * informed->unheard_of());
     if (!order.svg.empty())
         std::ofstream(order.svg) << scores.reliability_svg(fmt::format("{}, {}", meter.code, order.mix_name));
     print_most(confusions.causes, order.failures);
@@ -239,8 +270,9 @@ int main(int argc, char** argv) {
         return 2;
     }
     fmt::print("{} mix, {} snapshot(s), load kind {}, rotation {}, angles {}{}, seed {}\n", order->mix_name,
-               order->snapshots, order->kind_known ? "known" : "unknown", order->rotation_told ? "told" : "untold",
-               order->angles ? "yes" : "no", order->ratios ? ", ratios too" : "", order->seed);
+               order->snapshots, order->kind_known ? "known" : "unknown",
+               order->rotation_told ? "told" : "untold", order->angles ? "yes" : "no",
+               order->ratios ? ", ratios too" : "", order->seed);
     fmt::print("{}", Scores::head());
     for (auto const& meter : meters())
         if (order->service == "all" || order->service == meter.code) run(meter, *order);

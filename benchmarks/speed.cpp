@@ -1,5 +1,6 @@
-// How fast is a diagnosis, on one core? One snapshot with angles, per service, cold (the wirings of the service are
-// enumerated too) and warm. Rates, not tests: a machine that is busy with something else shows it here.
+// How fast is a diagnosis, on one core? One snapshot with angles, per service, cold (the wirings of the
+// service are enumerated too) and warm. Rates, not tests: a machine that is busy with something else shows it
+// here.
 #include <algorithm>
 #include <chrono>
 #include <cmath>
@@ -18,7 +19,9 @@ namespace {
 using namespace phasewright;
 using Clock = std::chrono::steady_clock;
 
-double seconds_since(Clock::time_point start) { return std::chrono::duration<double>(Clock::now() - start).count(); }
+double seconds_since(Clock::time_point start) {
+    return std::chrono::duration<double>(Clock::now() - start).count();
+}
 
 std::string processor() {
     std::ifstream info("/proc/cpuinfo");
@@ -28,10 +31,11 @@ std::string processor() {
     return "unknown processor";
 }
 
-// A site with one reversed CT and a load that differs a little from phase to phase; `turn` changes the load, so that
-// no two diagnoses are the same.
+// A site with one reversed CT and a load that differs a little from phase to phase; `turn` changes the load,
+// so that no two diagnoses are the same.
 readings::ReadingSet reading(plan::Service service, int turn) {
-    bool const small = service == plan::Service::split_phase_three_wire || service == plan::Service::high_leg_delta ||
+    bool const small = service == plan::Service::split_phase_three_wire ||
+                       service == plan::Service::high_leg_delta ||
                        service == plan::Service::two_phases_of_wye;
     readings::ReadingSet set;
     set.id = "speed";
@@ -43,7 +47,8 @@ readings::ReadingSet reading(plan::Service service, int turn) {
     wiring::Currents j{};
     for (std::size_t c = 0; c < model.live.size(); ++c) {
         double const lag = 20.0 + 3.0 * static_cast<double>(c) + 0.1 * turn;
-        j[c] = std::polar(40.0 + 5.0 * static_cast<double>(c) + 0.05 * turn, std::arg(u[c]) - lag * std::numbers::pi / 180.0);
+        j[c] = std::polar(40.0 + 5.0 * static_cast<double>(c) + 0.05 * turn,
+                          std::arg(u[c]) - lag * std::numbers::pi / 180.0);
     }
     if (model.currents_sum_to_zero) j[2] = -j[0] - j[1];
     auto wired = wiring::as_planned(model);
@@ -75,8 +80,9 @@ void measure(plan::Service service, int runs) {
         named += verdict.classes.empty() || verdict.classes[0].as_planned ? 0 : 1;
     }
     double const each = seconds_since(start) / runs;
-    fmt::print("{:10} {:>11} {:>9.1f} {:>9.2f} {:>11.1f} {:>16.2e}   {} of {} named the mistake first\n", plan::code_of(service),
-               hypotheses, 1e3 * cold, 1e3 * each, 1.0 / each, static_cast<double>(hypotheses) / each, named, runs);
+    fmt::print("{:10} {:>11} {:>9.1f} {:>9.2f} {:>11.1f} {:>16.2e}   {} of {} named the mistake first\n",
+               plan::code_of(service), hypotheses, 1e3 * cold, 1e3 * each, 1.0 / each,
+               static_cast<double>(hypotheses) / each, named, runs);
     if (first.classes.empty()) fmt::print("  nothing was weighed: this line means nothing\n");
 }
 }  // namespace
@@ -85,8 +91,8 @@ int main(int argc, char** argv) {
     int const runs = argc > 1 ? std::max(1, std::atoi(argv[1])) : 50;
     fmt::print("{}, one core; {}; {} diagnoses a service, one snapshot with angles\n\n", processor(),
                PHASEWRIGHT_BUILT, runs);
-    fmt::print("{:10} {:>11} {:>9} {:>9} {:>11} {:>16}\n", "service", "hypotheses", "cold ms", "warm ms", "per second",
-               "hypotheses/s");
+    fmt::print("{:10} {:>11} {:>9} {:>9} {:>11} {:>16}\n", "service", "hypotheses", "cold ms", "warm ms",
+               "per second", "hypotheses/s");
     for (auto const service : plan::all_services) measure(service, runs);
     return 0;
 }

@@ -53,16 +53,22 @@ Supply nominal_supply(Meter const& meter, Turn turn) {
     double const way = turn == Turn::abc ? 1.0 : -1.0;
     double const phase = meter.has_neutral ? meter.v_ln : meter.v_ll / std::numbers::sqrt3;
     switch (meter.service) {
-        case plan::Service::one_phase_two_wire: return {at(phase, 0.0), 0.0, 0.0, 0.0};
-        case plan::Service::split_phase_three_wire: return {at(phase, 0.0), at(phase, 180.0), 0.0, 0.0};
-        case plan::Service::two_phases_of_wye: return {at(phase, 0.0), at(phase, -120.0 * way), 0.0, 0.0};
+        case plan::Service::one_phase_two_wire:
+            return {at(phase, 0.0), 0.0, 0.0, 0.0};
+        case plan::Service::split_phase_three_wire:
+            return {at(phase, 0.0), at(phase, 180.0), 0.0, 0.0};
+        case plan::Service::two_phases_of_wye:
+            return {at(phase, 0.0), at(phase, -120.0 * way), 0.0, 0.0};
         case plan::Service::high_leg_delta:
-            return {at(phase, 0.0), at(meter.v_ll * std::numbers::sqrt3 / 2.0, -90.0 * way), at(phase, 180.0), 0.0};
-        default: return {at(phase, 0.0), at(phase, -120.0 * way), at(phase, 120.0 * way), 0.0};
+            return {at(phase, 0.0), at(meter.v_ll * std::numbers::sqrt3 / 2.0, -90.0 * way), at(phase, 180.0),
+                    0.0};
+        default:
+            return {at(phase, 0.0), at(phase, -120.0 * way), at(phase, 120.0 * way), 0.0};
     }
 }
 
-std::vector<Shown> shown_by(Meter const& meter, Landing const& landing, Supply const& supply, Load const& load) {
+std::vector<Shown> shown_by(Meter const& meter, Landing const& landing, Supply const& supply,
+                            Load const& load) {
     auto const potential = [&](int tap) -> std::optional<Phasor> {
         if (tap == nothing) return std::nullopt;
         return supply[static_cast<std::size_t>(tap)];
@@ -83,7 +89,8 @@ std::vector<Shown> shown_by(Meter const& meter, Landing const& landing, Supply c
         auto const high = potential(landing.taps[static_cast<std::size_t>(plus)]);
         if (minus >= 0) {
             auto const low = potential(landing.taps[static_cast<std::size_t>(minus)]);
-            // With the common tap open the two elements stand in series across the outer taps and halve their volts.
+            // With the common tap open the two elements stand in series across the outer taps and halve their
+            // volts.
             auto const other = potential(landing.taps[static_cast<std::size_t>(meter.elements[1 - k][0])]);
             if (high && low) element.v = *high - *low;
             if (high && !low && other) element.v = (*high - *other) / 2.0;
@@ -112,11 +119,16 @@ double any_lag(Dice& dice) {
 
 double lag_of(Dice& dice, Belief belief) {
     switch (belief) {
-        case Belief::unknown: return any_lag(dice);
-        case Belief::resistive: return dice.normal(1.0, 3.0);
-        case Belief::motor: return dice.normal(35.0, 10.0);
-        case Belief::leading: return dice.normal(-25.0, 15.0);
-        case Belief::exporting: return dice.normal(188.0, 15.0);
+        case Belief::unknown:
+            return any_lag(dice);
+        case Belief::resistive:
+            return dice.normal(1.0, 3.0);
+        case Belief::motor:
+            return dice.normal(35.0, 10.0);
+        case Belief::leading:
+            return dice.normal(-25.0, 15.0);
+        case Belief::exporting:
+            return dice.normal(188.0, 15.0);
     }
     return 0.0;
 }
@@ -128,7 +140,8 @@ SiteHabit drawn_habit(Dice& dice, Belief belief) {
     habit.belief = belief;
     habit.lag_deg = lag_of(dice, belief);
     habit.wander_deg = known ? 4.0 : 8.0;
-    for (auto& lag : habit.phase_lag_deg) lag = dice.normal(0.0, known ? 4.0 : dice.happens(0.2) ? 20.0 : 8.0);
+    for (auto& lag : habit.phase_lag_deg)
+        lag = dice.normal(0.0, known ? 4.0 : dice.happens(0.2) ? 20.0 : 8.0);
     for (auto& size : habit.phase_size) size = std::exp(dice.normal(0.0, 0.3));
     habit.lighting_lag_deg = dice.normal(10.0, 8.0);
     if (dice.happens(0.4)) habit.line_to_line_share = dice.between(0.2, 1.0);
@@ -139,7 +152,8 @@ Supply drawn_supply(Dice& dice, Meter const& meter, Turn turn) {
     auto supply = nominal_supply(meter, turn);
     double const common = dice.normal(0.0, 0.02);
     for (int c = 0; c < meter.conductors; ++c)
-        supply[static_cast<std::size_t>(c)] *= at(1.0 + common + dice.normal(0.0, 0.008), dice.normal(0.0, 0.5));
+        supply[static_cast<std::size_t>(c)] *=
+            at(1.0 + common + dice.normal(0.0, 0.008), dice.normal(0.0, 0.5));
     return supply;
 }
 
@@ -167,8 +181,8 @@ Load drawn_load(Dice& dice, Meter const& meter, Supply const& supply, SiteHabit 
         for (std::size_t c = 0; c < 3; ++c)
             load[c] = at(level, degrees_of(supply[c] - centre) - lag + dice.normal(0.0, 3.0));
         for (std::size_t const leg : {std::size_t{0}, std::size_t{2}})
-            load[leg] +=
-                at(level * std::exp(dice.normal(-0.3, 1.0)), degrees_of(supply[leg]) - habit.lighting_lag_deg);
+            load[leg] += at(level * std::exp(dice.normal(-0.3, 1.0)),
+                            degrees_of(supply[leg]) - habit.lighting_lag_deg);
     }
     if (habit.line_to_line_share > 0.0 && meter.service == plan::Service::two_phases_of_wye) {
         double const across = habit.line_to_line_share;
@@ -191,9 +205,15 @@ void corrupt(Dice& dice, readings::Column& column) {
     for (std::size_t k = 0; k < column.size(); ++k) {
         if (!column[k] || !dice.happens(0.02)) continue;
         switch (dice.below(3)) {
-            case 0: column[k] = 0.0; break;
-            case 1: *column[k] *= dice.happens(0.5) ? 10.0 : 0.1; break;
-            default: column[k] = column[(k + 1) % column.size()]; break;
+            case 0:
+                column[k] = 0.0;
+                break;
+            case 1:
+                *column[k] *= dice.happens(0.5) ? 10.0 : 0.1;
+                break;
+            default:
+                column[k] = column[(k + 1) % column.size()];
+                break;
         }
     }
 }
@@ -208,7 +228,8 @@ Phasor stray(Dice& dice, Meter const& meter) {
 Phasor hum(Dice& dice) { return at(dice.between(0.0, 0.003) * breaker_a, dice.between(-180.0, 180.0)); }
 }  // namespace
 
-readings::Snapshot read(Dice& dice, Meter const& meter, std::vector<Shown> const& shown, Reader const& reader) {
+readings::Snapshot read(Dice& dice, Meter const& meter, std::vector<Shown> const& shown,
+                        Reader const& reader) {
     readings::Snapshot snapshot;
     Digits digits;
     if (reader.rough) digits = {1.0, dice.happens(0.5) ? 0.1 : 1.0, dice.happens(0.5) ? 10.0 : 100.0, 1.0};

@@ -1,12 +1,14 @@
-// A world to be diagnosed, written apart from the diagnosis: its own phasors, its own list of meters, its own loads,
-// its own instruments. Only the form in which readings are handed over (core/readings) is shared, so that a slip
-// in the engine's model of a wiring cannot hide behind the same slip here.
+// A world to be diagnosed, written apart from the diagnosis: its own phasors, its own list of meters, its own
+// loads, its own instruments. Only the form in which readings are handed over (core/readings) is shared, so
+// that a slip in the engine's model of a wiring cannot hide behind the same slip here.
 //
-// On the wall: a supply near nominal and nearly balanced; a site whose loads lag by an angle of its own, which
-// wanders from reading to reading; a meter whose taps and transformers land where a Landing says; instruments with a small
-// error each. docs/reference/benchmarks.md gives every number and where it comes from.
+// On the wall: a supply near nominal and nearly balanced; a site whose loads lag by an angle of its own,
+// which wanders from reading to reading; a meter whose taps and transformers land where a Landing says;
+// instruments with a small error each. docs/reference/benchmarks.md gives every number and where it comes
+// from.
 #pragma once
 #include <array>
+#include <compare>
 #include <complex>
 #include <optional>
 #include <string_view>
@@ -31,12 +33,12 @@ inline constexpr int to_star = -2;
 struct Meter {
     plan::Service service{};
     std::string_view code;
-    int conductors = 3;                         // that carry load
-    int taps = 3;                               // tap t is meant for conductor t
+    int conductors = 3;  // that carry load
+    int taps = 3;        // tap t is meant for conductor t
     bool has_neutral = true;
-    std::vector<std::array<int, 2>> elements;   // from this tap to that one, or to one of the two above
-    std::vector<int> inputs;                    // the conductor that each transformer is meant for
-    bool closed = false;                        // what flows in must flow out: currents sum to zero
+    std::vector<std::array<int, 2>> elements;  // from this tap to that one, or to one of the two above
+    std::vector<int> inputs;                   // the conductor that each transformer is meant for
+    bool closed = false;                       // what flows in must flow out: currents sum to zero
     double v_ln = 230.0;
     double v_ll = 400.0;
 };
@@ -50,7 +52,7 @@ struct Landing {
     std::vector<int> cts;       // the conductor, or `nothing` for a dead input
     std::vector<int> signs;
     std::vector<double> ratios;  // programmed over installed
-    friend bool operator==(Landing const&, Landing const&) = default;
+    friend auto operator<=>(Landing const&, Landing const&) = default;
 };
 [[nodiscard]] Landing as_planned(Meter const& meter);
 
