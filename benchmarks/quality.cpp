@@ -114,9 +114,14 @@ Drawn drawn_case(Dice& dice, Meter const& meter, Order const& order, std::vector
     drawn.mistakes = drawn_mistakes(dice, possible, order.mix, order.ratios);
     drawn.landing = landing_of(meter, drawn.mistakes);
     drawn.habit = drawn_habit(dice, drawn_belief(dice, order));
-    // Where nobody told the rotation, a source may turn the other way; the odds are the engine's.
-    double const turned_back = 1.0 - diagnosis::SupplyPriors{}.sequence_abc;
-    Turn const turn = !order.rotation_told && dice.happens(turned_back) ? Turn::acb : Turn::abc;
+    if (order.mix == Mix::matched) as_believed(dice, meter, drawn.habit);
+    // A source may turn the other way, where nobody told the rotation and, in the matched world, where somebody
+    // told it wrong; the odds are the engine's.
+    diagnosis::SupplyPriors const believed;
+    double const turned_back = !order.rotation_told         ? 1.0 - believed.sequence_abc
+                               : order.mix == Mix::matched ? 1.0 - believed.sequence_known
+                                                           : 0.0;
+    Turn const turn = turned_back > 0.0 && dice.happens(turned_back) ? Turn::acb : Turn::abc;
     auto const supply = drawn_supply(dice, meter, turn);
     auto& set = drawn.set;
     set.id = "benchmark";
@@ -155,7 +160,8 @@ Judged judged(Drawn const& drawn, diagnosis::Verdict const& verdict, Meter const
               Likeness const& likeness) {
     Judged result;
     result.as_planned = likeness.alike(drawn.landing, as_planned(meter));
-    result.recoverable = recoverable(meter, drawn.landing);
+    bool const loaded = std::ranges::count(drawn.habit.unloaded, true) == 0;
+    result.recoverable = loaded && recoverable(meter, drawn.landing);
     result.true_w = drawn.true_w;
     result.answered = !verdict.classes.empty();
     result.alarmed = verdict.state == diagnosis::State::mistake;

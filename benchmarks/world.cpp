@@ -148,6 +148,14 @@ SiteHabit drawn_habit(Dice& dice, Belief belief) {
     return habit;
 }
 
+void as_believed(Dice& dice, Meter const& meter, SiteHabit& habit) {
+    habit.least_load = 0.01;
+    habit.most_load = 1.0;
+    bool const idle = dice.happens(0.03);
+    for (int c = 0; c < meter.conductors; ++c)
+        habit.unloaded[static_cast<std::size_t>(c)] = idle || dice.happens(0.004);
+}
+
 Supply drawn_supply(Dice& dice, Meter const& meter, Turn turn) {
     auto supply = nominal_supply(meter, turn);
     double const common = dice.normal(0.0, 0.02);
@@ -163,8 +171,18 @@ Supply a_moment_later(Dice& dice, Supply const& supply) {
     return later;
 }
 
+namespace {
+// What flows in must flow out: the sum is taken off the loaded phases in equal parts.
+void close(Load& load, SiteHabit const& habit) {
+    auto const loaded = static_cast<double>(std::ranges::count(habit.unloaded, false));
+    Phasor const sum = load[0] + load[1] + load[2];
+    for (std::size_t c = 0; c < load.size(); ++c)
+        if (!habit.unloaded[c]) load[c] -= sum / loaded;
+}
+}  // namespace
+
 Load drawn_load(Dice& dice, Meter const& meter, Supply const& supply, SiteHabit const& habit) {
-    double const level = dice.log_between(0.06, 0.7) * breaker_a;
+    double const level = dice.log_between(habit.least_load, habit.most_load) * breaker_a;
     double const lag = habit.lag_deg + dice.normal(0.0, habit.wander_deg);
     auto const conductors = static_cast<std::size_t>(meter.conductors);
     Load load{};
@@ -172,8 +190,9 @@ Load drawn_load(Dice& dice, Meter const& meter, Supply const& supply, SiteHabit 
         load[c] = at(level * habit.phase_size[c],
                      degrees_of(supply[c]) - lag - habit.phase_lag_deg[c] + dice.normal(0.0, 0.5));
     if (meter.closed) {
-        Phasor const mean = (load[0] + load[1] + load[2]) / 3.0;
-        for (auto& current : load) current -= mean;
+        for (std::size_t c = 0; c < conductors; ++c)
+            if (habit.unloaded[c]) load[c] = 0.0;
+        close(load, habit);
     }
     if (meter.service == plan::Service::high_leg_delta) {
         // A three-phase load about the delta's own centre, and lighting on each of the two earthed halves.
@@ -190,6 +209,8 @@ Load drawn_load(Dice& dice, Meter const& meter, Supply const& supply, SiteHabit 
         load[0] = (1.0 - across) * load[0] + across * current;
         load[1] = (1.0 - across) * load[1] - across * current;
     }
+    for (std::size_t c = 0; c < conductors; ++c)
+        if (habit.unloaded[c]) load[c] = 0.0;
     return load;
 }
 
@@ -237,7 +258,7 @@ readings::Snapshot read(Dice& dice, Meter const& meter, std::vector<Shown> const
     std::optional<Phasor> zero;
     for (auto const& element : shown) {
         Phasor v = element.v ? *element.v : stray(dice, meter);
-        Phasor i = element.dead ? hum(dice) : element.i;
+        Phasor i = element.i == 0.0 ? hum(dice) : element.i;
         v *= 1.0 + dice.normal(0.0, 0.002);
         i *= at(1.0 + dice.normal(0.0, 0.003), dice.normal(0.0, 0.3));
         // Registers of one snapshot are not of one instant: the load has moved when the next one is read.

@@ -78,9 +78,15 @@ struct SiteHabit {
     std::array<double, 3> phase_lag_deg{};
     std::array<double, 3> phase_size{1.0, 1.0, 1.0};
     double lighting_lag_deg = 10.0;   // high leg: the 120 V legs
+    double least_load = 0.06;         // of the breaker
+    double most_load = 0.7;
+    std::array<bool, 3> unloaded{};   // phases on which nothing is switched on
     double line_to_line_share = 0.0;  // two phases: of the load that stands between them
 };
 [[nodiscard]] SiteHabit drawn_habit(Dice& dice, Belief belief);
+// The same, but for what the engine believes possible besides: any load down to a hundredth of the breaker, a phase
+// or a whole site on which nothing is switched on. With this world its probabilities should be exact.
+void as_believed(Dice& dice, Meter const& meter, SiteHabit& habit);
 [[nodiscard]] Supply drawn_supply(Dice& dice, Meter const& meter, Turn turn);
 [[nodiscard]] Supply a_moment_later(Dice& dice, Supply const& supply);
 [[nodiscard]] Load drawn_load(Dice& dice, Meter const& meter, Supply const& supply, SiteHabit const& habit);
