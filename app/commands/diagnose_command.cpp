@@ -42,7 +42,8 @@ bool next_line(std::istream& in, Line& line) {
 bool is_blank(std::string_view text) { return text.find_first_not_of(" \t\r\f\v") == std::string_view::npos; }
 
 // One line answered; false when the answer is a fault.
-bool answer(Line const& line, std::size_t number, std::unordered_set<std::string>& ids, std::ostream& out) {
+bool answer(Line const& line, std::size_t number, diagnosis::Diagnoser& diagnoser,
+            std::unordered_set<std::string>& ids, std::ostream& out) {
     auto const refuse = [&](LineFault const& fault) {
         out << fault_line(number, fault) << '\n';
         return false;
@@ -63,18 +64,19 @@ bool answer(Line const& line, std::size_t number, std::unordered_set<std::string
                        {"an earlier line has the same id", "id", *id, "an id of its own for every line",
                         "give this reading set another id"}});
     if (auto const fault = readings::check(read->set)) return refuse({id, read->carried, *fault});
-    out << verdict_line(diagnosis::diagnose(read->set), readings::model_of(read->set), read->carried) << '\n';
+    out << verdict_line(diagnoser.diagnose(read->set), readings::model_of(read->set), read->carried) << '\n';
     return true;
 }
 }  // namespace
 
 int diagnose_lines(std::istream& in, std::ostream& out) {
     std::unordered_set<std::string> ids;
+    diagnosis::Diagnoser diagnoser;  // one for all lines: the wirings of a service are enumerated once
     Line line;
     bool all = true;
     for (std::size_t number = 1; next_line(in, line); ++number) {
         if (!line.too_long && is_blank(line.text)) continue;
-        all = answer(line, number, ids, out) && all;
+        all = answer(line, number, diagnoser, ids, out) && all;
         out.flush();  // so that a reader at the other end of a pipe gets each answer at once
     }
     return all ? all_answered : some_not_answered;
