@@ -144,7 +144,8 @@ void expected_lags(Case& c) {
     auto const& landings = c.landings;
     auto const u = plan::source_phasors(landings.model, c.set.nominal, c.set.rotation.value_or(plan::Sequence::abc));
     auto const& group = c.observed.groups.back();
-    auto const load = load_priors(group.kind ? group.kind : c.set.load_kind.whole, c.set.flow, group.generation_running);
+    auto const load = load_priors(c.priors.beliefs, group.kind ? group.kind : c.set.load_kind.whole, c.set.flow,
+                                  group.generation_running);
     AngleAtom likeliest;
     for (auto const& atom : load.atoms)
         if (atom.weight > likeliest.weight) likeliest = atom;
@@ -272,14 +273,15 @@ Landings const& Diagnoser::landings_for(readings::ReadingSet const& set, plan::S
     key += plan::letter_of(model.high_leg);
     for (double const quotient : programmed) key += " " + quantity::shortest(quotient);
     auto& entry = known_[key];
-    if (!entry) entry = std::make_unique<Landings>(landings_of(model, odds_for(set.prior), programmed));
+    auto const& chosen = set.prior == readings::Prior::in_service ? sets_.in_service : sets_.commissioning;
+    if (!entry) entry = std::make_unique<Landings>(landings_of(model, chosen.odds, programmed));
     return *entry;
 }
 
 Verdict Diagnoser::diagnose(readings::ReadingSet const& as_sent) {
     auto const set = with_stated_facts(as_sent);
     auto const model = model_of(set);
-    Case c{.set = set, .landings = landings_for(set, model), .priors = priors_for(set), .names = names_of(set, model)};
+    Case c{.set = set, .landings = landings_for(set, model), .priors = priors_for(set, sets_), .names = names_of(set, model)};
     c.verdict.id = set.id;
     c.verdict.as_read = as_read(set);
     c.verdict.disagreements = disagreements_of(set);

@@ -3,8 +3,10 @@
 #include <map>
 #include <memory>
 #include <string>
+#include <utility>
 
 #include "core/diagnosis/landings.hpp"
+#include "core/diagnosis/priors.hpp"
 #include "core/diagnosis/verdict.hpp"
 #include "core/readings/reading_set.hpp"
 
@@ -16,10 +18,13 @@ namespace phasewright::diagnosis {
 // The same for many sets: the wirings of a service are enumerated once. The verdicts do not depend on the order.
 class Diagnoser {
    public:
+    Diagnoser() : Diagnoser(built_in_sets()) {}
+    explicit Diagnoser(PriorSets sets) : sets_(std::move(sets)) {}
     [[nodiscard]] Verdict diagnose(readings::ReadingSet const& as_sent);
 
    private:
     [[nodiscard]] Landings const& landings_for(readings::ReadingSet const& set, plan::ServiceModel const& model);
+    PriorSets sets_;
     std::map<std::string, std::unique_ptr<Landings>> known_;
 };
 

@@ -37,7 +37,7 @@ LoadModel load_model_of(Landings const& landings, Observed const& observed, Load
     auto kind = set.load_kind.whole ? set.load_kind.whole : set.load_kind.three_phase;
     if (group.kind) kind = group.kind;
     LoadModel load;
-    load.load = load_priors(kind, set.flow, group.generation_running);
+    load.load = load_priors(priors.beliefs, kind, set.flow, group.generation_running);
     if (auto const bill = bill_power_factor(set)) {
         constexpr double trusted = 0.8;  // a bill is a mean over a month, and a load may be off it at this moment
         for (auto& atom : load.load.atoms) atom.weight *= 1.0 - trusted;

@@ -3,7 +3,9 @@
 // a meter that has been in service. The odds are common practice, no source; the load-angle mixture and its spreads
 // are this project's model (docs/physics/likelihood.md), chosen wide so that light or over-compensated loads raise no
 // false alarm.
+// A person edits them as a TOML file (docs/reference/priors.md): prior_numbers.hpp names every number for it.
 #pragma once
+#include <string>
 #include <vector>
 
 #include "core/plan/site.hpp"
@@ -72,6 +74,33 @@ struct LoadPriors {
     double lowest_share = 0.01;     // of the breaker: the site's level is uniform in the logarithm from here to 1
 };
 
+// What one kind of load does, apart from where the energy may go.
+struct KindBelief {
+    std::vector<AngleAtom> atoms;             // while it imports; the weights sum to one
+    double export_share = 0.0;                // chance that it exports, where the flow was not told
+    double unloaded_phase = 0.004;            // one phase of a loaded site carries nothing
+    AngleAtom export_atom{1.0, 190.0, 20.0};  // while it exports; weight 1
+};
+
+// Chance that the point exports at this moment, where something of it was told.
+struct ExportShares {
+    double import_only = 0.002;
+    double export_only = 0.98;
+    double both = 0.5;                   // the kind of load was not told
+    double both_kind_known = 0.25;
+    double both_generation = 0.6;
+    double not_running = 0.001;
+    double running = 0.6;
+    double running_generation = 0.995;
+};
+
+struct LoadBeliefs {
+    KindBelief unknown, resistive, motor, electronic, mixed, generation, capacitive;
+    ExportShares exports;
+    double unloaded_site = 0.03;
+    double lowest_share = 0.01;
+};
+
 struct Thresholds {
     double as_planned_at = 0.95;
     double mistake_at = 0.01;       // P(as planned) at or below it
@@ -81,21 +110,46 @@ struct Thresholds {
     double stop_at = 0.01;          // probability from which a danger is named
 };
 
-struct Priors {
+// Everything believed before any reading, as one file holds it.
+struct PriorSet {
+    std::string name;  // "built-in first-commissioning", or the file's name; a verdict echoes it
     Odds odds;
     Spread spread;
     SupplyPriors supply;
+    LoadBeliefs load;
+    Thresholds thresholds;
+};
+
+// Which set a reading set gets by its field `prior`.
+struct PriorSets {
+    PriorSet commissioning, in_service;
+};
+
+// The same for one reading set: what is known of its site has been used.
+struct Priors {
+    std::string name;
+    Odds odds;
+    Spread spread;
+    SupplyPriors supply;
+    LoadBeliefs beliefs;  // for snapshots of which something else is known
     LoadPriors load;
     Thresholds thresholds;
 };
 
 [[nodiscard]] Odds odds_for(readings::Prior prior);
+[[nodiscard]] LoadBeliefs built_in_loads();
+[[nodiscard]] PriorSet built_in_priors(readings::Prior prior);
+[[nodiscard]] PriorSets built_in_sets();
 
 // What is believed of the load's angle, from its kind, the flow that is possible at the point, and whether
 // generation is running at this moment.
+[[nodiscard]] LoadPriors load_priors(LoadBeliefs const& beliefs, std::optional<plan::LoadKind> kind,
+                                     std::optional<plan::Flow> flow, std::optional<bool> generation_running);
+// The same from the built-in beliefs.
 [[nodiscard]] LoadPriors load_priors(std::optional<plan::LoadKind> kind, std::optional<plan::Flow> flow,
                                      std::optional<bool> generation_running);
 
-[[nodiscard]] Priors priors_for(readings::ReadingSet const& set);
+[[nodiscard]] Priors priors_for(readings::ReadingSet const& set, PriorSets const& sets);
+[[nodiscard]] Priors priors_for(readings::ReadingSet const& set);  // from the built-in sets
 
 }  // namespace phasewright::diagnosis
