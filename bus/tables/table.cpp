@@ -20,6 +20,8 @@ namespace {
 std::string as_found(toml::node const& node) {
     if (auto const* table = node.as_table()) return table->empty() ? "an empty table" : "a table";
     if (auto const* list = node.as_array()) return "a list of " + std::to_string(list->size());
+    if (auto const* real = node.as_floating_point(); real != nullptr && std::isfinite(real->get()))
+        return quantity::shortest(real->get());
     std::ostringstream text;
     node.visit([&](auto const& value) {
         if constexpr (toml::is_value<decltype(value)>) text << value;
