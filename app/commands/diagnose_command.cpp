@@ -5,6 +5,7 @@
 #include <ostream>
 #include <unordered_set>
 
+#include "app/commands/priors_file.hpp"
 #include "app/commands/reading_lines.hpp"
 #include "app/commands/verdict_lines.hpp"
 #include "core/diagnosis/diagnose.hpp"
@@ -69,9 +70,9 @@ bool answer(Line const& line, std::size_t number, diagnosis::Diagnoser& diagnose
 }
 }  // namespace
 
-int diagnose_lines(std::istream& in, std::ostream& out) {
+int diagnose_lines(std::istream& in, std::ostream& out, diagnosis::PriorSets const& priors) {
     std::unordered_set<std::string> ids;
-    diagnosis::Diagnoser diagnoser;  // one for all lines: the wirings of a service are enumerated once
+    diagnosis::Diagnoser diagnoser(priors);  // one for all lines: the wirings of a service are enumerated once
     Line line;
     bool all = true;
     for (std::size_t number = 1; next_line(in, line); ++number) {
@@ -82,8 +83,18 @@ int diagnose_lines(std::istream& in, std::ostream& out) {
     return all ? all_answered : some_not_answered;
 }
 
-int diagnose_command(std::string const& file, std::istream& in, std::ostream& out, std::ostream& err) {
-    if (file == "-") return diagnose_lines(in, out);
+int diagnose_command(std::string const& file, std::istream& in, std::ostream& out, std::ostream& err,
+                     std::optional<std::filesystem::path> const& priors_file) {
+    auto priors = diagnosis::built_in_sets();
+    if (priors_file) {
+        auto read = priors_from(*priors_file);
+        if (!read) {
+            err << "phasewright diagnose: " << to_sentence(read.error()) << '\n';
+            return some_not_answered;
+        }
+        priors = std::move(*read);
+    }
+    if (file == "-") return diagnose_lines(in, out, priors);
     std::ifstream opened(file, std::ios::binary);
     // A folder opens like a file and fails at its first byte; peeking takes nothing from a pipe.
     if (opened) opened.peek();
@@ -93,7 +104,7 @@ int diagnose_command(std::string const& file, std::istream& in, std::ostream& ou
         err << "phasewright diagnose: " << to_sentence(fault) << '\n';
         return some_not_answered;
     }
-    return diagnose_lines(opened, out);
+    return diagnose_lines(opened, out, priors);
 }
 
 }  // namespace phasewright::commands

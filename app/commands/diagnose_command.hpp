@@ -3,8 +3,12 @@
 // still get their answers. It reads line by line, so a file of any length needs the memory of its longest
 // line only.
 #pragma once
+#include <filesystem>
 #include <iosfwd>
+#include <optional>
 #include <string>
+
+#include "core/diagnosis/priors.hpp"
 
 namespace phasewright::commands {
 
@@ -14,11 +18,14 @@ inline constexpr int all_answered = 0;
 inline constexpr int some_not_answered = 2;
 
 // `file` is a path, or "-" for `in`. Verdicts and the errors of lines go to `out`, faults of the command to
-// `err`.
+// `err`. `priors_file` is what is believed before any reading (docs/reference/priors.md); none: the built-in
+// numbers.
 [[nodiscard]] int diagnose_command(std::string const& file, std::istream& in, std::ostream& out,
-                                   std::ostream& err);
+                                   std::ostream& err,
+                                   std::optional<std::filesystem::path> const& priors_file = {});
 
 // The same on lines that are already open.
-[[nodiscard]] int diagnose_lines(std::istream& in, std::ostream& out);
+[[nodiscard]] int diagnose_lines(std::istream& in, std::ostream& out,
+                                 diagnosis::PriorSets const& priors = diagnosis::built_in_sets());
 
 }  // namespace phasewright::commands

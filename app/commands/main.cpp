@@ -27,6 +27,9 @@ constexpr auto diagnose_help =
 constexpr auto twin_help =
     "Run the virtual meters of a plan on loopback, wired as a second file says, until standard input closes.";
 
+constexpr auto priors_help =
+    "What is believed before any reading, as a file (docs/reference/priors.md; default: built in)";
+
 void add_prove(CLI::App& app, ProveOptions& options, int& status) {
     auto* const prove = app.add_subcommand("prove", prove_help);
     prove->add_option("PLAN", options.plan_file, "The plan of the site (docs/reference/plan.md)")->required();
@@ -39,17 +42,26 @@ void add_prove(CLI::App& app, ProveOptions& options, int& status) {
     prove->add_option("--snapshots", options.snapshots, "Readings of each meter, one second apart")
         ->check(CLI::Range(1, 100))
         ->capture_default_str();
+    prove->add_option("--priors", options.priors_file, priors_help);
     prove->add_flag("--no-load-kinds", options.no_load_kinds,
                     "Judge as if the plan did not tell the kinds of load");
     prove->add_flag("--json", options.json, "One JSON line a metering point instead of lines for people");
     prove->callback([&] { status = run_prove(options); });
 }
 
-void add_diagnose(CLI::App& app, std::string& file, int& status) {
+struct DiagnoseOptions {
+    std::string file;
+    std::optional<std::filesystem::path> priors_file;
+};
+
+void add_diagnose(CLI::App& app, DiagnoseOptions& options, int& status) {
     auto* const diagnose = app.add_subcommand("diagnose", diagnose_help);
-    diagnose->add_option("FILE", file, "File of reading sets, one JSON object a line; - for standard input")
+    diagnose->add_option("FILE", options.file, "File of reading sets, one JSON object a line; - for standard input")
         ->required();
-    diagnose->callback([&] { status = diagnose_command(file, std::cin, std::cout, std::cerr); });
+    diagnose->add_option("--priors", options.priors_file, priors_help);
+    diagnose->callback([&] {
+        status = diagnose_command(options.file, std::cin, std::cout, std::cerr, options.priors_file);
+    });
 }
 
 void add_twin(CLI::App& app, TwinOptions& options, int& status) {
@@ -71,10 +83,10 @@ int main(int argc, char** argv) {
     int status = 0;
     ProveOptions prove;
     prove.program = std::string{"phasewright "} + PHASEWRIGHT_VERSION;
-    std::string readings_file;
+    DiagnoseOptions diagnose;
     TwinOptions twin;
     add_prove(app, prove, status);
-    add_diagnose(app, readings_file, status);
+    add_diagnose(app, diagnose, status);
     add_twin(app, twin, status);
     try {
         app.parse(argc, argv);

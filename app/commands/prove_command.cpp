@@ -12,6 +12,7 @@
 
 #include "app/commands/meter_rounds.hpp"
 #include "app/commands/plan_file.hpp"
+#include "app/commands/priors_file.hpp"
 #include "app/commands/profiles_folder.hpp"
 #include "app/commands/terminal_lines.hpp"
 #include "app/commands/twin_child.hpp"
@@ -119,7 +120,7 @@ struct Answer {
 };
 
 Answer answer_of(plan::Site const& site, plan::MeteringPoint const& point, MeterRecord const& record,
-                 bool with_load_kind) {
+                 bool with_load_kind, diagnosis::Diagnoser& diagnoser) {
     Answer answer;
     auto& sheet = answer.sheet;
     sheet.point = point;
@@ -135,7 +136,7 @@ Answer answer_of(plan::Site const& site, plan::MeteringPoint const& point, Meter
         sheet.bus_findings.push_back({diagnosis::Severity::mend, said});
         return answer;
     }
-    sheet.verdict = diagnosis::diagnose(*sheet.readings);
+    sheet.verdict = diagnoser.diagnose(*sheet.readings);
     return answer;
 }
 
@@ -167,7 +168,7 @@ void say_cautions(std::FILE* out, std::size_t width) {
 
 // Reads, weighs and says; gives the sheets of the report.
 std::vector<report::PointSheet> prove_points(plan::Site const& site, ProveOptions const& options,
-                                             RoundsSettings const& settings) {
+                                             RoundsSettings const& settings, diagnosis::PriorSets const& priors) {
     Progress const progress;
     auto const style = style_of_terminal();
     auto const name_width = name_columns(site.points, style);
@@ -176,10 +177,11 @@ std::vector<report::PointSheet> prove_points(plan::Site const& site, ProveOption
             progress.say("reading", at, of, name_of(point));
         });
     std::vector<report::PointSheet> sheets;
+    diagnosis::Diagnoser diagnoser(priors);
     Progress const weighing;
     for (std::size_t k = 0; k < site.points.size(); ++k) {
         weighing.say("weighing", k, site.points.size(), name_of(site.points[k]));
-        auto answer = answer_of(site, site.points[k], records[k], !options.no_load_kinds);
+        auto answer = answer_of(site, site.points[k], records[k], !options.no_load_kinds, diagnoser);
         weighing.clear();
         fmt::print("{}", options.json ? json_line(answer, k + 1) + "\n"
                                       : point_lines(answer.sheet, name_width, style));
@@ -213,6 +215,8 @@ std::expected<plan::Site, Fault> plan_of(ProveOptions const& options) {
 int run_prove(ProveOptions const& options) {
     auto site = plan_of(options);
     if (!site) return refuse(site.error());
+    auto priors = options.priors_file ? priors_from(*options.priors_file) : diagnosis::built_in_sets();
+    if (!priors) return refuse(priors.error());
     auto const profiles = profiles_folder(options.profiles_folder);
 
     std::optional<TwinChild> twins;
@@ -237,7 +241,7 @@ int run_prove(ProveOptions const& options) {
 
     say_cautions(options.json ? stderr : stdout, 80);
     report::JobReport job;
-    job.sheets = prove_points(*site, options, {.profiles_folder = profiles, .rounds = options.snapshots});
+    job.sheets = prove_points(*site, options, {.profiles_folder = profiles, .rounds = options.snapshots}, *priors);
     job.site = std::move(*site);
     job.made_at = iso_now();
     job.program = options.program;

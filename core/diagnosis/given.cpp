@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "core/diagnosis/answers.hpp"
+#include "core/diagnosis/prior_numbers.hpp"
 
 namespace phasewright::diagnosis {
 
@@ -19,35 +20,21 @@ constexpr std::array<std::string_view, 39> used_fields{
     "snapshots.sequence", "snapshots.generation_running", "snapshots.load_kind", "snapshots.hz", "snapshots.time",
     "snapshots.s", "steps", "tests", "earthed"};
 
-void add_odds(Odds const& odds, std::vector<std::pair<std::string, double>>& numbers) {
-    numbers.insert(numbers.end(), {{"odds.ct_reversed", odds.ct_reversed},
-                                   {"odds.all_cts_reversed", odds.all_cts_reversed},
-                                   {"odds.two_cts_exchanged", odds.two_cts_exchanged},
-                                   {"odds.cts_rotated", odds.cts_rotated},
-                                   {"odds.ct_wrong_conductor", odds.ct_wrong_conductor},
-                                   {"odds.ct_dead", odds.ct_dead},
-                                   {"odds.all_cts_dead", odds.all_cts_dead},
-                                   {"odds.two_taps_exchanged", odds.two_taps_exchanged},
-                                   {"odds.taps_rotated", odds.taps_rotated},
-                                   {"odds.tap_doubled", odds.tap_doubled},
-                                   {"odds.tap_on_neutral", odds.tap_on_neutral},
-                                   {"odds.tap_lost", odds.tap_lost},
-                                   {"odds.neutral_lost", odds.neutral_lost},
-                                   {"odds.ratio_of_one", odds.ratio_of_one},
-                                   {"odds.ratio_of_all", odds.ratio_of_all}});
+template <class Set, std::size_t count>
+void add(Given& given, std::string const& table, Set const& set, std::array<PriorNumber<Set>, count> const& numbers) {
+    for (auto const& number : numbers) given.numbers.emplace_back(table + std::string(number.name), set.*number.at);
 }
 }  // namespace
 
 Given given_of(readings::ReadingSet const& set, Priors const& priors) {
     Given given;
-    auto const& t = priors.thresholds;
-    given.numbers = {{"threshold.as_planned", t.as_planned_at},
-                     {"threshold.mistake", t.mistake_at},
-                     {"threshold.low_load_share", t.low_load_share},
-                     {"threshold.dead_share", t.dead_share},
-                     {"threshold.stop", t.stop_at},
-                     {"threshold.listed_sum", t.listed_sum}};
-    add_odds(priors.odds, given.numbers);
+    add(given, "threshold.", priors.thresholds, threshold_numbers);
+    add(given, "odds.", priors.odds, odds_numbers);
+    add(given, "spread.", priors.spread, spread_numbers);
+    add(given, "supply.", priors.supply, supply_numbers);
+    given.numbers.emplace_back("load.unloaded_phase_probability", priors.load.unloaded_phase);
+    given.numbers.emplace_back("load.unloaded_site_probability", priors.load.unloaded_site);
+    given.numbers.emplace_back("load.lowest_share_of_breaker", priors.load.lowest_share);
     for (std::size_t k = 0; k < priors.load.atoms.size(); ++k) {
         auto const name = "load_angle." + std::to_string(k + 1);
         given.numbers.push_back({name + ".weight", priors.load.atoms[k].weight});
@@ -55,6 +42,7 @@ Given given_of(readings::ReadingSet const& set, Priors const& priors) {
         given.numbers.push_back({name + ".sigma_deg", priors.load.atoms[k].sigma_deg});
     }
     given.facts.push_back({"service", std::string(plan::code_of(set.service))});
+    given.facts.push_back({"priors", priors.name});
     given.facts.push_back({"prior", set.prior == readings::Prior::commissioning ? "commissioning" : "in_service"});
     if (set.load_kind.whole) given.facts.push_back({"load_kind", std::string(plan::name_of(*set.load_kind.whole))});
     if (set.flow) given.facts.push_back({"flow", std::string(plan::name_of(*set.flow))});
