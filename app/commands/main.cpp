@@ -5,6 +5,7 @@
 #include <CLI/CLI.hpp>
 
 #include "app/commands/diagnose_command.hpp"
+#include "app/commands/mistakes_page.hpp"
 #include "app/commands/prove_command.hpp"
 #include "app/commands/twin_command.hpp"
 
@@ -74,6 +75,11 @@ void add_twin(CLI::App& app, TwinOptions& options, int& status) {
                      "Folder of meter profiles (default: those that came along)");
     twin->callback([&] { status = run_twin(options); });
 }
+
+void add_mistakes(CLI::App& app) {
+    auto* const mistakes = app.add_subcommand("mistakes", "Print what every mistake does to the readings, as Markdown.");
+    mistakes->callback([] { std::cout << mistakes_page(); });
+}
 }  // namespace
 
 int main(int argc, char** argv) {
@@ -88,6 +94,7 @@ int main(int argc, char** argv) {
     add_prove(app, prove, status);
     add_diagnose(app, diagnose, status);
     add_twin(app, twin, status);
+    add_mistakes(app);
     try {
         app.parse(argc, argv);
     } catch (CLI::ParseError const& error) {
