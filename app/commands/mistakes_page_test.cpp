@@ -15,7 +15,7 @@ std::vector<std::string> row(std::string const& page, std::string const& service
     auto const section = page.find("\n## " + service + ":");
     REQUIRE(section != std::string::npos);
     auto const at = page.find("\n| " + mistake + " |", section);
-    REQUIRE_MESSAGE(at != std::string::npos, service + ": " + mistake);
+    REQUIRE_MESSAGE(at != std::string::npos, (service + ": " + mistake));
     std::istringstream line(page.substr(at + 2, page.find('\n', at + 1) - at - 2));
     std::vector<std::string> cells;
     for (std::string cell; std::getline(line, cell, '|');) {
