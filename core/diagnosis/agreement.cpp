@@ -36,6 +36,25 @@ void check_element(Snapshot const& snapshot, std::size_t k, double floor_va, std
     if (auto const s = entry(snapshot.s, k); s && std::abs(*s) > most) list.push_back({where + ".s" + at, number(*s) + " VA", against});
 }
 
+// Beside watts a power in thousands: what is left of V times I is a thousand times what is shown, on every element.
+void check_thousands(Snapshot const& snapshot, std::size_t elements, std::string const& where, std::vector<Disagreement>& list) {
+    auto const near_thousandth = [](double shown, double rest) { return std::abs(std::abs(shown) * 1000.0 / rest - 1.0) < 0.15; };
+    std::size_t vars = 0, volt_amperes = 0, counted = 0;
+    for (std::size_t k = 0; k < elements; ++k) {
+        auto const v = entry(snapshot.v, k), i = entry(snapshot.i, k), p = entry(snapshot.p, k);
+        if (!v || !i || !p) continue;
+        double const va = *v * *i;
+        double const rest = std::sqrt(std::max(va * va - *p * *p, 0.0));
+        if (std::abs(*p) < 0.05 * va || rest < 0.1 * va) continue;
+        ++counted;
+        if (auto const q = entry(snapshot.q, k); q && near_thousandth(*q, rest)) ++vars;
+        if (auto const s = entry(snapshot.s, k); s && near_thousandth(*s, va)) ++volt_amperes;
+    }
+    if (counted == 0) return;
+    if (vars == counted) list.push_back({where + ".q", "a thousandth of what W, V and A leave over", "var, as p is in W: multiply by 1000"});
+    if (volt_amperes == counted) list.push_back({where + ".s", "a thousandth of V times I", "VA, as p is in W: multiply by 1000"});
+}
+
 void check_line_volts(Snapshot const& snapshot, plan::ServiceModel const& model, double nominal_ll, std::string const& where,
                       std::vector<Disagreement>& list) {
     for (std::size_t pair = 0; pair < model.line_pairs.size(); ++pair) {
@@ -88,6 +107,7 @@ std::vector<Disagreement> disagreements_of(readings::ReadingSet const& set) {
             if (auto const i = entry(snapshot.i, k); i && *i < 0.0)
                 list.push_back({where + ".i[" + std::to_string(k) + "]", number(*i) + " A", "a magnitude, not below zero"});
         }
+        check_thousands(snapshot, model.elements.size(), where, list);
         check_line_volts(snapshot, model, set.nominal.v_ll, where, list);
         check_total(snapshot.p, snapshot.p_total, model.elements.size(), floor_va, "W", where + ".p_total", list);
         check_total(snapshot.q, snapshot.q_total, model.elements.size(), floor_va, "var", where + ".q_total", list);
