@@ -19,7 +19,12 @@ std::string wrong_answer(std::vector<std::string> const& lines, std::string_view
     if (answers.size() != lines.size()) return "there are " + std::to_string(answers.size()) + " answers";
     auto const answer = nlohmann::json::parse(answers.back());
     bool const refused = answer.contains("error");
+    constexpr std::string_view answered_state = "answered state ";
     if (wanted == "answered") return refused ? answers.back() : std::string{};
+    if (wanted.starts_with(answered_state)) {
+        bool const right = answer.value("state", std::string{}) == wanted.substr(answered_state.size());
+        return right ? std::string{} : answers.back();
+    }
     if (!refused || status != commands::some_not_answered) return "it was answered: " + answers.back();
     if (answer.at("line") != lines.size()) return "the error stands at another line: " + answers.back();
     Words words(wanted);

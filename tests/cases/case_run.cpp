@@ -75,7 +75,7 @@ private:
     }
 
     Answer expect(std::string_view rest) {
-        if (rest == "answered" || rest.starts_with("refused ")) {
+        if (rest == "answered" || rest.starts_with("answered ") || rest.starts_with("refused ")) {
             auto wrong = wrong_answer(lines_, rest);
             return wrong.empty() ? std::nullopt : Answer{std::move(wrong)};
         }
@@ -200,6 +200,9 @@ private:
         } else if (words.take("no finding")) {
             auto const severity = words.next();
             if (has_finding(severity)) answer = summary();
+        } else if (words.take("disagreement")) {
+            auto const field = words.next();
+            if (!disagrees(field)) answer = summary();
         } else if (words.take("corrected")) {
             double const watts = words.number_in("W");
             words.must("within");
@@ -217,6 +220,9 @@ private:
     bool has_finding(std::string const& severity) {
         return std::ranges::any_of(
             verdict().findings, [&](auto const& finding) { return name_of(finding.severity) == severity; });
+    }
+    bool disagrees(std::string const& field) {
+        return std::ranges::any_of(verdict().disagreements, [&](auto const& one) { return one.field == field; });
     }
     static std::size_t set_size(diagnosis::Verdict const& verdict) {
         double sum = 0.0;
@@ -242,6 +248,7 @@ private:
         std::string said{name_of(verdict().state)};
         for (std::size_t k = 0; k < std::min<std::size_t>(3, verdict().classes.size()); ++k)
             said += "; " + text(verdict().classes[k].probability) + " " + verdict().classes[k].in_words;
+        for (auto const& one : verdict().disagreements) said += "; " + one.field + " " + one.found + ", not " + one.expected;
         for (auto const& finding : verdict().findings)
             said += "; " + std::string{name_of(finding.severity)} + ": " + finding.text;
         return said;
