@@ -158,6 +158,14 @@ TEST_CASE("ratios: the fitted one divides, the programmed one multiplies") {
     CHECK(std::abs(*made.read().p[1] - 12479.8 / 2.0) < 0.06);
 }
 
+TEST_CASE("one of two parallel cables in the window shows half of the current at the same angle") {
+    auto made = worked_vector();
+    made.wired.cts[1].window_share = 0.5;
+    CHECK(std::abs(*made.read().i[1] - 27.5) < 1e-9);
+    CHECK(std::abs(*made.read().p[1] - 12479.8 / 2.0) < 0.06);
+    CHECK(std::abs(*made.read().q[1] - 8738.4 / 2.0) < 0.06);
+}
+
 TEST_CASE("a tap that touches nothing reads nothing, a ghost stands where the file puts it") {
     auto made = worked_vector();
     made.wired.taps[1] = LooseLead{};

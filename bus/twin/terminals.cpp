@@ -89,7 +89,7 @@ Inputs inputs_of(plan::ServiceModel const& model, WiredPoint const& wired, Suppl
     for (auto const& ct : wired.cts) {
         Wave wave(samples_a_window, 0.0);
         if (ct.round && !ct.links_closed) {
-            double const scale = sense_of(ct) / ct.ratio.factor() * ct.programmed.factor();
+            double const scale = sense_of(ct) * ct.window_share / ct.ratio.factor() * ct.programmed.factor();
             auto const& amps = waves.amps[static_cast<std::size_t>(*ct.round)];
             for (std::size_t at = 0; at < wave.size(); ++at) wave[at] = scale * amps[at];
         }

@@ -104,11 +104,14 @@ std::optional<quantity::TransformerRatio> read_ratio(Table const& table, std::st
     return quantity::TransformerRatio{pair[0], pair[1]};
 }
 
-FittedCt read_ct(Table const& table, Supply const& supply, FittedCt planned) {
-    table.only({"round", "p1_faces", "s1_on", "links", "ratio", "programmed"});
+FittedCt read_ct(Table const& table, Supply const& supply, int cables, FittedCt planned) {
+    table.only({"round", "cables_in_window", "p1_faces", "s1_on", "links", "ratio", "programmed"});
     auto places = letters_of(supply.kind == SupplyKind::split_phase ? "abn" : "abcn");
     places.emplace_back("nothing");
     if (auto const round = table.word("round", places)) planned.round = plan::conductor_of(*round);
+    // Cables in parallel are alike and share the current equally.
+    if (auto const inside = table.whole("cables_in_window", {1.0, static_cast<double>(cables)}))
+        planned.window_share = static_cast<double>(*inside) / static_cast<double>(cables);
     planned.p1_faces_source = table.word("p1_faces", {"source", "load"}).value_or("source") == "source";
     planned.s1_on_s1 = table.word("s1_on", {"S1", "S2"}).value_or("S1") == "S1";
     planned.links_closed = table.word("links", {"open", "closed"}).value_or("open") == "closed";
@@ -142,7 +145,8 @@ void read_point(Table const& table, plan::MeteringPoint const& point, Supply con
             table.refuse("cts", "the number of CTs is not that of the meter's current inputs",
                          "a list of " + std::to_string(wired.cts.size()) + " tables");
         else
-            for (std::size_t k = 0; k < cts.size(); ++k) wired.cts[k] = read_ct(cts[k], supply, wired.cts[k]);
+            for (std::size_t k = 0; k < cts.size(); ++k) 
+                wired.cts[k] = read_ct(cts[k], supply, point.cables_per_phase, wired.cts[k]);
     }
     if (auto const wander = table.table("wander")) {
         wander->only({"amps_percent", "degrees"});

@@ -15,6 +15,7 @@ plan::Site site() {
     made.panels = {{.id = "main", .name = "main", .nominal = {230.0, 400.0, 50.0}}};
     plan::MeteringPoint point{.id = "tenant-3", .panel = "main"};
     point.ct.ratio = {100.0, 5.0};
+    point.cables_per_phase = 2;
     made.points = {point};
     return made;
 }
@@ -26,7 +27,7 @@ id = "tenant-3"
 loads = [{ between = "an", amps = 41.2, pf = 0.92 },
          { between = "bc", amps = 3.0, pf = 0.5, current = "leads", energy = "out" }]
 taps = { V2 = { lead = "touches nothing", ghost_v = 70.0, copy_of = "c" }, N = "b" }
-cts = [{ p1_faces = "load" }, { round = "c", s1_on = "S2", ratio = [200, 5] },
+cts = [{ p1_faces = "load", cables_in_window = 1 }, { round = "c", s1_on = "S2", ratio = [200, 5] },
        { round = "nothing", links = "closed", programmed = [50, 5] }]
 wander = { amps_percent = 0.0 }
 noise = { amps = 0.01 }
@@ -62,6 +63,8 @@ TEST_CASE("where the leads run is read as it is written") {
     CHECK(std::get<Conductor>(*point.neutral) == Conductor::b);
     CHECK_FALSE(point.cts[0].p1_faces_source);
     CHECK(point.cts[0].round == Conductor::a);
+    CHECK(point.cts[0].window_share == 0.5);  // one of the two cables that the plan has a phase
+    CHECK(point.cts[1].window_share == 1.0);
     CHECK(point.cts[1].round == Conductor::c);
     CHECK_FALSE(point.cts[1].s1_on_s1);
     CHECK(point.cts[1].ratio.primary == 200.0);
@@ -83,6 +86,8 @@ TEST_CASE("a mistake names file, line, field, what was found and what is allowed
           "yard.wired.toml:8 point.cts.round: the word is not known; found \"L3\"; allowed: a, b, c, n, "
           "nothing; "
           "try: did you mean \"a\"?");
+    CHECK(contains(refused("cables_in_window = 1", "cables_in_window = 3"),
+                   "8 point.cts.cables_in_window: the number is out of range; found 3; allowed: a whole number, 1 to 2"));
     CHECK(contains(refused("p1_faces", "p1_face"), "8 point.cts.p1_face: the field is not known"));
     CHECK(contains(refused("N = \"b\"", "V4 = \"b\""), "7 point.taps.V4: the field is not known"));
     CHECK(contains(refused("pf = 0.92", "pf = 1.2"),
@@ -92,7 +97,7 @@ TEST_CASE("a mistake names file, line, field, what was found and what is allowed
     CHECK(contains(refused(", 232.0", ""), "2 supply.main.v: the list has the wrong length"));
     CHECK(contains(refused("[supply.main]", "[supply.mian]"), "the supply of panel \"main\" is missing"));
     CHECK(
-        contains(refused("{ p1_faces = \"load\" }, ", ""), "8 point.cts: the number of CTs is not that of"));
+        contains(refused("{ p1_faces = \"load\", cables_in_window = 1 }, ", ""), "8 point.cts: the number of CTs is not that of"));
     CHECK(
         contains(refused("lead = \"touches nothing\", ", ""), "7 point.taps.V2.lead: the field is missing"));
     CHECK(contains(refused("ghost_v = 70.0, ", ""), "there is no ghost voltage"));
