@@ -43,6 +43,8 @@ void add_prove(CLI::App& app, ProveOptions& options, int& status) {
     prove->add_option("--snapshots", options.snapshots, "Readings of each meter, one second apart")
         ->check(CLI::Range(1, 100))
         ->capture_default_str();
+    prove->add_option("--readings", options.readings_file,
+                      "Also write here what was read, one JSON line a point, for phasewright diagnose");
     prove->add_option("--priors", options.priors_file, priors_help);
     prove->add_flag("--no-load-kinds", options.no_load_kinds,
                     "Judge as if the plan did not tell the kinds of load");

@@ -14,6 +14,7 @@
 #include "app/commands/plan_file.hpp"
 #include "app/commands/priors_file.hpp"
 #include "app/commands/profiles_folder.hpp"
+#include "app/commands/reading_line_writer.hpp"
 #include "app/commands/terminal_lines.hpp"
 #include "app/commands/twin_child.hpp"
 #include "app/commands/verdict_lines.hpp"
@@ -47,7 +48,8 @@ std::expected<std::string, Fault> text_of(std::filesystem::path const& file) {
 }
 
 // Whole or not at all: the file appears under its name only when it is complete.
-std::expected<void, Fault> write_whole(std::filesystem::path const& file, std::string const& text) {
+std::expected<void, Fault> write_whole(std::filesystem::path const& file, std::string const& text,
+                                       std::string const& what, std::string const& remedy) {
     auto const part = std::filesystem::path(file.string() + ".part");
     std::error_code error;
     {
@@ -60,11 +62,8 @@ std::expected<void, Fault> write_whole(std::filesystem::path const& file, std::s
     if (!error) return {};
     std::error_code none;
     std::filesystem::remove(part, none);
-    return std::unexpected(Fault{"the report cannot be written",
-                                 file.string(),
-                                 error.message(),
-                                 {},
-                                 "name another file with --report"});
+    return std::unexpected(
+        Fault{"the " + what + " cannot be written", file.string(), error.message(), {}, remedy});
 }
 
 std::filesystem::path report_file_of(ProveOptions const& options) {
@@ -194,6 +193,14 @@ std::vector<report::PointSheet> prove_points(plan::Site const& site, ProveOption
     return sheets;
 }
 
+// What was read of every meter that answered, one line of the contract each.
+std::string lines_of(std::vector<report::PointSheet> const& sheets) {
+    std::string lines;
+    for (auto const& sheet : sheets)
+        if (sheet.readings) lines += line_of(*sheet.readings, std::string{name_of(sheet.point)}) + "\n";
+    return lines;
+}
+
 void say_end(report::JobReport const& job, std::filesystem::path const& file, bool json) {
     std::FILE* const out = json ? stderr : stdout;
     fmt::print(out, "\n{}\n", report::counts_line(job));
@@ -246,7 +253,14 @@ int run_prove(ProveOptions const& options) {
     job.made_at = iso_now();
     job.program = options.program;
     auto const file = report_file_of(options);
-    if (auto const written = write_whole(file, sheet::html_of(job)); !written) return refuse(written.error());
+    if (auto const written = write_whole(file, sheet::html_of(job), "report", "name another file with --report");
+        !written)
+        return refuse(written.error());
+    if (options.readings_file)
+        if (auto const written = write_whole(*options.readings_file, lines_of(job.sheets), "file of readings",
+                                             "name another file with --readings");
+            !written)
+            return refuse(written.error());
     say_end(job, file, options.json);
     return done;
 }

@@ -14,6 +14,8 @@ struct ProveOptions {
         report_file;  // default: <plan's name>-report.html in the current folder
     std::optional<std::filesystem::path> twins_file;  // --twins WIRED: start virtual meters from this file
     std::optional<std::filesystem::path> profiles_folder;  // default: the profiles that came with the program
+    std::optional<std::filesystem::path>
+        readings_file;  // --readings FILE: also write what was read, one line of the contract a point
     std::optional<std::filesystem::path> priors_file;      // default: the built-in numbers
     int snapshots = 1;                                     // readings of each meter, one second apart
     bool no_load_kinds = false;  // diagnose as if the plan did not tell what kind of load it is
