@@ -48,17 +48,17 @@ bool is_settled(std::vector<Summary> const& batches) {
 }
 }  // namespace
 
-Band band_of(std::function<double(Dice&)> const& draw, std::uint64_t seed) {
+Band band_of(std::function<double(Dice&)> const& draw, std::uint64_t seed, std::size_t least_draws) {
     Dice dice{seed};
     std::vector<double> all;
     std::vector<Summary> batches;
     bool settled = false;
-    while (batches.size() < most_batches && !settled) {
+    while (all.size() < most_draws_of_a_band && !settled) {
         std::vector<double> batch(draws_a_batch);
         for (auto& value : batch) value = draw(dice);
         all.insert(all.end(), batch.begin(), batch.end());
         batches.push_back(summary_of(std::move(batch)));
-        settled = batches.size() >= least_batches && is_settled(batches);
+        settled = all.size() >= least_draws && batches.size() > 1 && is_settled(batches);
     }
     auto const count = all.size();
     auto const summary = summary_of(std::move(all));

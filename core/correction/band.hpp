@@ -22,9 +22,10 @@ struct Band {
 };
 
 inline constexpr std::size_t draws_a_batch = 10'000;
-inline constexpr std::size_t least_batches = 10;
-inline constexpr std::size_t most_batches = 60;
+inline constexpr std::size_t least_draws_of_a_band = 100'000;
+inline constexpr std::size_t most_draws_of_a_band = 600'000;
 
-[[nodiscard]] Band band_of(std::function<double(Dice&)> const& draw, std::uint64_t seed);
+[[nodiscard]] Band band_of(std::function<double(Dice&)> const& draw, std::uint64_t seed,
+                           std::size_t least_draws = least_draws_of_a_band);
 
 }  // namespace phasewright::correction

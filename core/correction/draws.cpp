@@ -11,7 +11,8 @@ namespace phasewright::correction {
 namespace {
 constexpr double smallest_share = 1e-3;  // a draw that registers less says nothing; it lies far outside the band
 
-// A negative sequence, and with a neutral a zero sequence, of random size and angle.
+// A negative sequence, and with a neutral a zero sequence, of random size and angle. Volts that were recorded against a
+// neutral keep their sizes; the angles between them stay unknown.
 plan::SourcePhasors drawn_supply(Question const& question, plan::SourcePhasors u, bool keep_sizes, Dice& dice) {
     if (question.unbalance <= 0.0) return u;
     double const each = question.unbalance / std::sqrt(2.0);
@@ -22,7 +23,8 @@ plan::SourcePhasors drawn_supply(Question const& question, plan::SourcePhasors u
         auto& phasor = u[static_cast<std::size_t>(conductor)];
         double const before = std::abs(phasor);
         phasor += negative * std::conj(phasor);
-        if (question.model.has_neutral) phasor += zero * size;
+        if (!question.model.has_neutral) continue;
+        phasor += zero * size;
         if (keep_sizes) phasor *= before / std::abs(phasor);
     }
     return u;

@@ -44,7 +44,7 @@ Band band_over(Question const& question, std::vector<Weighed> const& all) {
         while (chosen + 1 < telling.size() && at >= telling[chosen]->probability) at -= telling[chosen++]->probability;
         return drawn_total(question, telling[chosen]->read, dice);
     };
-    return band_of(draw, question.seed);
+    return band_of(draw, question.seed, question.least_draws);
 }
 
 void split_by_limit(Question const& question, IntervalData const& data, Restated& result) {
@@ -131,9 +131,10 @@ void set_factor(IntervalData const& data, Restated& result) {
         return;
     }
     result.factor = result.true_wh->mean / result.registered_wh;
-    auto const [low, high] = std::minmax(result.true_wh->p05 / result.registered_wh, result.true_wh->p95 / result.registered_wh);
-    result.factor_p05 = low;
-    result.factor_p95 = high;
+    double const at_05 = result.true_wh->p05 / result.registered_wh;
+    double const at_95 = result.true_wh->p95 / result.registered_wh;
+    result.factor_p05 = std::min(at_05, at_95);
+    result.factor_p95 = std::max(at_05, at_95);
 }
 }  // namespace
 

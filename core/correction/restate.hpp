@@ -63,6 +63,7 @@ struct Question {
     Classes classes;
     std::optional<Limit> limit;
     std::uint64_t seed = 1;
+    std::size_t least_draws = least_draws_of_a_band;
 };
 
 struct Refusal {
