@@ -1,12 +1,14 @@
 #include "core/diagnosis/answers.hpp"
 
 #include <algorithm>
+#include <array>
 #include <charconv>
 #include <cmath>
 #include <complex>
 #include <functional>
 #include <string_view>
 
+#include "core/diagnosis/answers_power.hpp"
 #include "core/diagnosis/gaussians.hpp"
 #include "core/diagnosis/load_steps.hpp"
 
@@ -55,6 +57,10 @@ std::optional<std::size_t> input_of(TestAnswer const& answer, readings::ReadingS
     return std::nullopt;
 }
 
+bool is_at_neutral(TestAnswer const& answer, readings::ReadingSet const& set) {
+    return answer.at_what == "terminal" && answer.at == set.terminals.neutral && model_of(set).has_neutral;
+}
+
 double sure(bool as_said) { return as_said ? 1.0 - slip : slip; }
 
 // By tap landing.
@@ -74,7 +80,21 @@ std::optional<double> between(Touch touch, Complex other, plan::SourcePhasors co
     return std::abs(u[static_cast<std::size_t>(touch)] - other);
 }
 
+// From the meter's neutral terminal to the neutral bar, or to earth: nothing between them when the lead is sound.
+std::optional<TapDensity> neutral_density(TestAnswer const& answer, AnswerBasis const& basis) {
+    auto const& u = basis.u;
+    double const nominal_v = basis.set.nominal.v_ll;
+    if ((answer.kind == "tap_to_bus" || answer.kind == "terminal_to_earth") && answer.value)
+        return [=, &u](TapLanding const& tap, TapView const&) {
+            return volts_density(*answer.value, between(tap.neutral, u[3], u), nominal_v, answer.u);
+        };
+    if (answer.kind == "lead_traced" && !answer.word.empty())
+        return [=](TapLanding const& tap, TapView const&) { return sure(wiring::word_of(tap.neutral) == answer.word); };
+    return std::nullopt;
+}
+
 std::optional<TapDensity> tap_density(TestAnswer const& answer, AnswerBasis const& basis) {
+    if (is_at_neutral(answer, basis.set)) return neutral_density(answer, basis);
     auto const terminal = terminal_of(answer, basis.set, basis.landings.model);
     if (!terminal) return std::nullopt;
     auto const t = *terminal;
@@ -121,19 +141,70 @@ double clamp_density(double clamped, std::size_t path, CurrentLanding const& cur
     return carries ? one_log_unit : 0.01;  // no input shows this conductor, and it would have to be unloaded too
 }
 
-std::optional<double> installed_quotient(TestAnswer const& answer, std::size_t input, readings::ReadingSet const& set) {
+bool near(double found, double expected) { return std::abs(found / expected - 1.0) < 0.02; }
+
+// A window turns the ratio by a whole number of turns, or by a share of the cables.
+bool window_gives(double quotient) {
+    double const turns = quotient >= 1.0 ? quotient : 1.0 / quotient;
+    return turns > 1.5 && near(turns, std::round(turns));
+}
+
+// Programmed over installed as this answer alone has it; empty when the answer says nothing of it.
+std::optional<double> quotient_told(TestAnswer const& answer, std::size_t input, readings::ReadingSet const& set) {
     if (!answer.value || *answer.value <= 0.0) return std::nullopt;
-    // Programmed over installed, where the meter is programmed as planned unless it says otherwise.
-    auto const at = [&](std::vector<quantity::TransformerRatio> const& list) {
-        return list[std::min(input, list.size() - 1)];
-    };
     if (answer.kind == "turns_in_window") return answer.value;  // n turns show n times the current
+    if (answer.kind == "cables_in_window") return *answer.value / answer.of.value_or(1.0);
     if (answer.kind != "nameplate" || set.ct_planned.empty()) return std::nullopt;
-    auto const programmed = set.ct_programmed.empty() ? at(set.ct_planned) : at(set.ct_programmed);
-    return programmed.primary / *answer.value;
+    // The meter is programmed as planned unless it says otherwise.
+    auto const& list = set.ct_programmed.empty() ? set.ct_planned : set.ct_programmed;
+    return list[std::min(input, list.size() - 1)].primary / *answer.value;
+}
+
+// A plate, the turns and the cables, the setting at the keypad are each one cause of a wrong ratio: an answer speaks of
+// its own cause and leaves the others as they were. `plate_alone`: a plate tells what is fitted, and the meter does not
+// say what is programmed; somebody who fitted another CT may have programmed it. Shares are common practice, no source.
+double ratio_density(double ratio, double told, bool plate, bool plate_alone) {
+    constexpr double by_window = 0.4;  // of the wrong ratios that a window can give
+    if (near(ratio, told)) return 1.0 - slip;
+    double const rest = ratio / told;  // what another cause would have to give
+    bool const by_other_cause = plate ? plate_alone || window_gives(rest) : !window_gives(rest);
+    if (near(told, 1.0)) {
+        if (!plate) return by_other_cause ? 1.0 - slip : 1.0 - by_window;
+        return by_other_cause ? 0.5 : slip;
+    }
+    if (plate_alone && near(ratio, 1.0)) return 0.1;
+    constexpr double this_very_slip = 0.2;  // a slip that hits just this value of the many wrong ones
+    return by_other_cause && !plate_alone ? 0.03 : slip * this_very_slip;
+}
+
+// The inputs that an answer about ratios speaks of: the one at its place, or all when it names no place.
+std::vector<std::size_t> inputs_of(TestAnswer const& answer, readings::ReadingSet const& set, plan::ServiceModel const& model) {
+    if (auto const one = input_of(answer, set, model)) return {*one};
+    std::vector<std::size_t> all;
+    for (std::size_t k = 0; answer.at_what.empty() && k < model.current_inputs.size(); ++k) all.push_back(k);
+    return all;
+}
+
+bool speaks_of_ratio(TestAnswer const& answer) {
+    return answer.kind == "nameplate" || answer.kind == "turns_in_window" || answer.kind == "cables_in_window";
+}
+
+std::optional<CurrentDensity> ratio_answer(TestAnswer const& answer, AnswerBasis const& basis) {
+    std::vector<std::pair<std::size_t, double>> told;
+    for (auto const input : inputs_of(answer, basis.set, basis.landings.model))
+        if (auto const quotient = quotient_told(answer, input, basis.set)) told.emplace_back(input, *quotient);
+    if (told.empty()) return std::nullopt;
+    bool const plate = answer.kind == "nameplate";
+    bool const plate_alone = plate && basis.set.ct_programmed.empty();
+    return [=](CurrentLanding const&, RatioSetting const& ratio) {
+        double density = 1.0;
+        for (auto const& [input, quotient] : told) density *= ratio_density(ratio[input], quotient, plate, plate_alone);
+        return density;
+    };
 }
 
 std::optional<CurrentDensity> current_density(TestAnswer const& answer, AnswerBasis const& basis) {
+    if (speaks_of_ratio(answer)) return ratio_answer(answer, basis);
     auto const input = input_of(answer, basis.set, basis.landings.model);
     if (!input) return std::nullopt;
     auto const k = *input;
@@ -167,11 +238,22 @@ std::optional<CurrentDensity> current_density(TestAnswer const& answer, AnswerBa
             if (current.path[k] < 0) return sure(answer.word == "dead");
             return sure(answer.word == std::string(1, plan::letter_of(model.live[static_cast<std::size_t>(current.path[k])])));
         };
-    if (auto const quotient = installed_quotient(answer, k, basis.set))
-        return [=](CurrentLanding const&, RatioSetting const& ratio) {
-            return sure(std::abs(ratio[k] / *quotient - 1.0) < 0.02);
-        };
     return std::nullopt;
+}
+
+bool is_at_known_place(TestAnswer const& answer, readings::ReadingSet const& set, plan::ServiceModel const& model) {
+    if (is_other_power(answer) || is_power_change(answer)) {
+        auto const conductors = conductors_of(answer, set, model);
+        return answer.at_what.empty() ||
+               (conductors.size() == 1 && std::ranges::find(model.live, conductors.front()) != model.live.end());
+    }
+    if (speaks_of_ratio(answer)) {
+        auto const inputs = inputs_of(answer, set, model);
+        return !inputs.empty() && quotient_told(answer, inputs.front(), set).has_value();
+    }
+    static constexpr std::array<std::string_view, 3> without_place{"rotation_at_source", "generation_stopped", "bill_pf"};
+    if (std::ranges::find(without_place, answer.kind) != without_place.end()) return true;
+    return terminal_of(answer, set, model).has_value() || input_of(answer, set, model).has_value() || is_at_neutral(answer, set);
 }
 }  // namespace
 
@@ -187,13 +269,27 @@ readings::ReadingSet with_stated_facts(readings::ReadingSet const& set) {
     return stated;
 }
 
+bool could_be_made(readings::TestAnswer const& answer) {
+    return answer.value || !answer.word.empty() || (answer.before && answer.during) || !answer.before_each.empty();
+}
+
 std::vector<std::string> answers_not_weighed(readings::ReadingSet const& set) {
     std::vector<std::string> list;
+    auto const model = model_of(set);
     for (auto const& answer : set.tests)
-        if (answer.kind == "other_meter" || answer.kind == "cables_in_window" || answer.kind == "load_switched" ||
-            (answer.kind == "generation_stopped" && answer.word.empty()))
-            list.push_back("tests." + answer.kind);
+        if (could_be_made(answer) && !is_at_known_place(answer, set, model)) list.push_back("tests." + answer.kind);
     return list;
+}
+
+bool same_place(readings::TestAnswer const& answer, std::string_view kind, std::string_view at, readings::ReadingSet const& set) {
+    if (answer.kind != kind) return false;
+    if (answer.at == at) return true;
+    auto const model = model_of(set);
+    readings::TestAnswer asked{.kind = std::string(kind), .at = std::string(at)};
+    asked.at_what = at.starts_with("CT") ? "ct" : plan::conductor_of(at) ? "conductor" : "terminal";
+    if (auto const terminal = terminal_of(answer, set, model)) return terminal == terminal_of(asked, set, model);
+    if (auto const input = input_of(answer, set, model)) return input == input_of(asked, set, model);
+    return false;
 }
 
 std::optional<double> bill_power_factor(readings::ReadingSet const& set) {
@@ -202,19 +298,53 @@ std::optional<double> bill_power_factor(readings::ReadingSet const& set) {
     return std::nullopt;
 }
 
+namespace {
+struct Pinned {
+    readings::ReadingSet const& set;
+    Landings const& landings;
+    plan::SourcePhasors const& u;
+    std::size_t hypothesis;
+};
+constexpr double parts_a_million = 1e6;
+
+// What one answer pins: only what that kind of test looks at.
+void pin_answer(readings::TestAnswer const& answer, Pinned const& at, std::vector<long long>& pins) {
+    if (!could_be_made(answer)) return;
+    auto const& model = at.landings.model;
+    auto const& current = at.landings.currents[at.landings.current_of[at.hypothesis]];
+    auto const& ratio = at.landings.ratios[at.landings.ratio_of[at.hypothesis]];
+    if (auto const terminal = terminal_of(answer, at.set, model))
+        pins.push_back(static_cast<long long>(at.landings.taps[at.landings.tap_of[at.hypothesis]].terminal[*terminal]));
+    if (is_at_neutral(answer, at.set))
+        pins.push_back(static_cast<long long>(at.landings.taps[at.landings.tap_of[at.hypothesis]].neutral));
+    if (is_power_change(answer) && !answer.at_what.empty()) {
+        auto const moved = moved_per_watt(wiring::seen_by(wiring_of(at.landings, at.hypothesis), model), model, at.u,
+                                          conductors_of(answer, at.set, model));
+        long long total = 0;
+        for (auto const& one : moved) {
+            auto const part = std::llround(one.value_or(9.0) * parts_a_million);
+            total += part;
+            if (!answer.before_each.empty()) pins.push_back(part);
+        }
+        if (answer.before_each.empty()) pins.push_back(total);
+        return;
+    }
+    if (is_other_power(answer)) return;  // a power is the same whatever the conductors are called
+    if (speaks_of_ratio(answer)) {
+        for (auto const input : inputs_of(answer, at.set, model)) pins.push_back(std::llround(ratio[input] * parts_a_million));
+        return;
+    }
+    auto const input = input_of(answer, at.set, model);
+    if (!input) return;
+    pins.push_back(current.path[*input]);
+    if (answer.kind == "clamp_primary") pins.push_back(std::llround(ratio[*input] * parts_a_million));
+}
+}  // namespace
+
 std::vector<long long> pinned_predictions(readings::ReadingSet const& set, Landings const& landings,
                                           plan::SourcePhasors const& u, std::size_t hypothesis) {
     std::vector<long long> pins;
-    auto const& tap = landings.taps[landings.tap_of[hypothesis]];
-    auto const& current = landings.currents[landings.current_of[hypothesis]];
-    auto const& ratio = landings.ratios[landings.ratio_of[hypothesis]];
-    for (auto const& answer : set.tests) {
-        if (auto const terminal = terminal_of(answer, set, landings.model)) pins.push_back(static_cast<long long>(tap.terminal[*terminal]));
-        if (auto const input = input_of(answer, set, landings.model)) {
-            pins.push_back(current.path[*input]);
-            pins.push_back(std::llround(ratio[*input] * 1e6));
-        }
-    }
+    for (auto const& answer : set.tests) pin_answer(answer, {set, landings, u, hypothesis}, pins);
     if (set.steps.empty()) return pins;
     auto const seen = wiring::seen_by(wiring_of(landings, hypothesis), landings.model);
     for (auto const& step : set.steps) {
@@ -248,6 +378,7 @@ void weigh_answers(AnswerBasis const& basis, std::vector<double>& log_weight) {
             }
         }
     }
+    weigh_powers(basis, log_weight);
     weigh_steps(basis, log_weight);
 }
 

@@ -285,3 +285,28 @@ TEST_CASE("the same readings give the same verdict whatever was diagnosed before
     REQUIRE(first.classes.size() == again.classes.size());
     for (std::size_t k = 0; k < first.classes.size(); ++k) CHECK(first.classes[k].probability == again.classes[k].probability);
 }
+
+TEST_CASE("a verdict as planned says that it took the ratio on trust, until something beside the meter was compared") {
+    auto const trusted = [](Verdict const& verdict) {
+        return std::ranges::any_of(verdict.findings, [](auto const& f) { return f.text.find("ratio that is wrong on all") != std::string::npos; });
+    };
+    auto set = read(office());
+    CHECK(trusted(diagnose(set)));
+    set.tests = {{.kind = "clamp_primary", .at_what = "ct", .at = "CT1", .value = set.snapshots[0].i[0], .unit = "A"}};
+    CHECK_FALSE(trusted(diagnose(set)));
+}
+
+TEST_CASE("the nameplates of the planned CTs do not prove what was programmed") {
+    auto set = read(office());
+    for (auto const* const ct : {"CT1", "CT2", "CT3"})
+        set.tests.push_back({.kind = "nameplate", .at_what = "ct", .at = ct, .value = 100.0, .unit = "A"});
+    CHECK(diagnose(set).state == State::as_planned);
+    // Clamps show twice what the meter shows: 100/5 is fitted as planned and 50/5 programmed.
+    for (std::size_t k = 0; k < 3; ++k)
+        set.tests.push_back({.kind = "clamp_primary", .at_what = "ct", .at = "CT" + std::to_string(k + 1),
+                             .value = 2.0 * *set.snapshots[0].i[k], .unit = "A"});
+    auto const programmed_wrong = diagnose(set);
+    CHECK(programmed_wrong.state == State::mistake);
+    REQUIRE_FALSE(programmed_wrong.classes.empty());
+    CHECK(programmed_wrong.classes[0].wirings[0].wiring.ratio == std::vector<double>{0.5, 0.5, 0.5});
+}

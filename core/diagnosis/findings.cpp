@@ -1,7 +1,9 @@
 #include "core/diagnosis/findings.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <string_view>
 
 #include "core/quantity/text.hpp"
 #include "core/quantity/three_phase.hpp"
@@ -92,6 +94,14 @@ void dangers(readings::ReadingSet const& set, Observed const& observed, Belief c
     }
 }
 
+// Amperes alone tell no ratio: twice the ratio reads as twice the load. Something beside the meter must have told it.
+bool ratio_was_compared(readings::ReadingSet const& set) {
+    constexpr std::array<std::string_view, 4> comparing{"clamp_primary", "turns_in_window", "cables_in_window", "other_meter"};
+    bool const by_test = std::ranges::any_of(
+        set.tests, [&](auto const& answer) { return std::ranges::find(comparing, answer.kind) != comparing.end(); });
+    return by_test || !set.steps.empty();
+}
+
 void remarks(readings::ReadingSet const& set, Observed const& observed, Thresholds const& thresholds, Names const& names,
              std::vector<Finding>& list) {
     auto const model = model_of(set);
@@ -137,6 +147,10 @@ std::vector<Finding> findings_of(readings::ReadingSet const& set, Observed const
         list.push_back({Severity::mend, words + "."});
     }
     remarks(set, observed, thresholds, names, list);
+    if (belief.as_planned >= thresholds.as_planned_at && !belief.unproven && !ratio_was_compared(set))
+        list.push_back({Severity::mind,
+                        "A ratio that is wrong on all CTs alike shows in no reading of this meter: it was taken as planned. A clamp "
+                        "round each conductor, beside the displayed current, tells it."});
     std::ranges::stable_sort(list, {}, &Finding::severity);
     return list;
 }
