@@ -341,7 +341,44 @@ std::vector<std::string> const test_kinds{
     "rotation_at_source", "other_meter",       "nameplate",     "turns_in_window",
     "cables_in_window",   "bill_pf",           "lead_traced"};
 
-readings::TestAnswer read_test(FieldReader const& from, FirstFault& fault) {
+// Before and during: two numbers, or two lists with one number an element.
+void read_before_and_during(FieldReader const& from, std::size_t elements, readings::TestAnswer& test) {
+    auto const is_list = [&](std::string_view name) {
+        auto const* const value = from.child(name);
+        return value != nullptr && value->is_array();
+    };
+    if (is_list("before") && is_list("during")) {
+        test.before_each = from.column("before", elements, "one an element");
+        test.during_each = from.column("during", elements, "one an element");
+        return;
+    }
+    test.before = from.number("before");
+    test.during = from.number("during");
+    bool const one_only = (from.child("before") == nullptr) != (from.child("during") == nullptr);
+    if (one_only)
+        from.refuse(from.child("before") == nullptr ? "before" : "during", "one half of a change says nothing", "nothing",
+                    "before and during", "send the value before the test and the one during it");
+}
+
+// What the numbers of some kinds must be beside being numbers.
+void refuse_odd_answers(FieldReader const& from, readings::TestAnswer const& test, bool has_neutral) {
+    std::vector<std::string> const power_units{"W", "kW", "var", "kvar", "fraction"};
+    bool const known_unit = test.unit.empty() || std::ranges::find(power_units, test.unit) != power_units.end();
+    if (test.kind == "other_meter" && !known_unit) from.refuse_word("unit", test.unit, power_units);
+    if (test.kind == "cables_in_window" && test.value) {
+        bool const is_fraction = !test.of && *test.value > 0.0 && *test.value <= 1.0;
+        bool const is_count = test.of && *test.value >= 1.0 && *test.value <= *test.of;
+        if (!is_fraction && !is_count)
+            from.refuse("value", "this is not a share of the cables of a phase", quantity::shortest(*test.value),
+                        "a count, with of: how many cables the phase has; or a fraction up to 1",
+                        R"(send {"value":1,"of":2} for one of two cables)");
+    }
+    if (test.kind == "load_switched" && !has_neutral && test.at_what == "conductor")
+        from.refuse("at", "a load on one conductor needs a neutral", test.at, "no place: a three-phase load",
+                    "send a load between two phases as a step, with conductor and to");
+}
+
+readings::TestAnswer read_test(FieldReader const& from, plan::ServiceModel const& model, FirstFault& fault) {
     readings::TestAnswer test;
     from.require("kind", quantity::joined(test_kinds, " "));
     test.kind = from.text("kind").value_or("");
@@ -371,8 +408,9 @@ readings::TestAnswer read_test(FieldReader const& from, FirstFault& fault) {
     }
     test.unit = from.text("unit").value_or("");
     test.u = from.number("u", {.least = 0.0});
-    test.before = from.number("before");
-    test.during = from.number("during");
+    test.of = from.number("of", {.least = 1.0, .most = 100.0});
+    read_before_and_during(from, model.elements.size(), test);
+    if (!fault.any()) refuse_odd_answers(from, test, model.has_neutral);
     test.time = read_time(from);
     return test;
 }
@@ -402,10 +440,11 @@ void read_steps(FieldReader const& line, readings::ReadingSet& set, FirstFault& 
 }
 
 void read_tests(FieldReader const& line, readings::ReadingSet& set, FirstFault& fault) {
-    std::vector<std::string> const known{"kind", "at", "value", "unit", "u", "before", "during", "time"};
+    std::vector<std::string> const known{"kind", "at", "value", "unit", "u", "of", "before", "during", "time"};
+    auto const model = model_of(set);
     auto const* const list = line.array("tests");
     for (std::size_t k = 0; list != nullptr && k < list->size(); ++k)
-        set.tests.push_back(read_test(FieldReader((*list)[k], place("tests", k), known, fault), fault));
+        set.tests.push_back(read_test(FieldReader((*list)[k], place("tests", k), known, fault), model, fault));
 }
 
 }  // namespace phasewright::commands

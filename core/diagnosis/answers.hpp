@@ -3,6 +3,7 @@
 // load switched on between two snapshots is the difference of the two, and obeys the same N and M with a far sharper
 // load than any prior gives (docs/physics/likelihood.md, section 7).
 #pragma once
+#include <string_view>
 #include <vector>
 
 #include "core/diagnosis/landings.hpp"
@@ -15,8 +16,16 @@ namespace phasewright::diagnosis {
 // whether generation runs.
 [[nodiscard]] readings::ReadingSet with_stated_facts(readings::ReadingSet const& set);
 
-// The kinds of answer that the inference does not weigh yet, as paths of the contract: "tests.other_meter".
+// Answers that cannot be weighed, because their place is not one of this meter or what they compare with was not sent,
+// as paths of the contract: "tests.nameplate".
 [[nodiscard]] std::vector<std::string> answers_not_weighed(readings::ReadingSet const& set);
+
+// A test that was sent without a result could not be made: it says nothing and is not proposed again.
+[[nodiscard]] bool could_be_made(readings::TestAnswer const& answer);
+
+// Was this answer given to a test of that kind at that place ("CT2", "b", "V1"; a conductor stands for its own CT)?
+[[nodiscard]] bool same_place(readings::TestAnswer const& answer, std::string_view kind, std::string_view at,
+                              readings::ReadingSet const& set);
 
 // What the answers and steps in hand pin down of a hypothesis: equal for two hypotheses that predict the same answers.
 [[nodiscard]] std::vector<long long> pinned_predictions(readings::ReadingSet const& set, Landings const& landings,

@@ -121,9 +121,13 @@ TEST_CASE("the power factor of the bill sharpens what is believed of the angle")
     CHECK(of_wiring(diagnose(set), site.wired) > 1.5 * before);
 }
 
-TEST_CASE("an answer that is not weighed is listed as unused") {
+TEST_CASE("an answer whose place is not one of this meter is listed as unused, and every kind is weighed at its own place") {
     auto set = read(office());
-    set.tests = {{.kind = "other_meter", .value = 26'000.0, .unit = "W"}};
-    auto const verdict = diagnose(set);
-    CHECK(std::ranges::count(verdict.given.unused, "tests.other_meter") == 1);
+    set.tests = {{.kind = "clamp_primary", .at_what = "ct", .at = "CT9", .value = 38.0, .unit = "A"}};
+    CHECK(std::ranges::count(diagnose(set).given.unused, "tests.clamp_primary") == 1);
+    set.tests = {{.kind = "other_meter", .value = 26'000.0, .unit = "W"},
+                 {.kind = "cables_in_window", .value = 1.0, .of = 1.0},
+                 {.kind = "load_switched", .at_what = "conductor", .at = "a", .value = 2000.0, .before = 26300.0, .during = 28310.0},
+                 {.kind = "generation_stopped", .before = 26300.0, .during = 26900.0}};
+    CHECK(answers_not_weighed(set).empty());
 }

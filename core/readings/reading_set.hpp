@@ -64,6 +64,8 @@ struct TestAnswer {
     std::string unit;
     std::optional<double> u;  // standard uncertainty in the same unit
     std::optional<double> before, during;
+    Column before_each, during_each;  // the same, one an element
+    std::optional<double> of;         // cables_in_window: how many cables the phase has
     std::optional<std::string> time;
 };
 
