@@ -27,9 +27,16 @@ void give_core(SecondarySource& ct, NetworkParts const& parts) {
     ct.magnetising_s = parts.magnetising_share * Complex{0.01, -0.02} / scale;
 }
 
+// The neutral carries what the live conductors leave over.
+std::array<double, 3> through_window(plan::Conductor around, double sense) {
+    if (around == plan::Conductor::n) return {-sense, -sense, -sense};
+    std::array<double, 3> turns{};
+    turns[static_cast<std::size_t>(around)] = sense;
+    return turns;
+}
+
 SecondarySource source_of(plan::Conductor around, NetworkParts const& parts) {
-    SecondarySource ct{.output = parts.output};
-    ct.through_window.at(static_cast<std::size_t>(around)) = 1.0;
+    SecondarySource ct{.output = parts.output, .through_window = through_window(around, 1.0)};
     switch (parts.output) {
         case plan::CtOutput::millivolts:
             ct.turns = turns_of_a_voltage_output;
@@ -109,6 +116,25 @@ Network as_planned(plan::ServiceModel const& model, NetworkParts const& parts) {
     if (model.has_neutral) network.taps.push_back({plan::Conductor::n, parts.fuse_ohm, false, neutral_terminal});
     add_voltage_inputs(network, model, parts.voltage_input_ohm);
     if (parts.commoned_low_sides) common_low_sides(network);
+    return network;
+}
+
+Network as_wired(Wiring const& wiring, plan::ServiceModel const& model, NetworkParts const& parts) {
+    auto network = as_planned(model, parts);
+    for (std::size_t k = 0; k < wiring.current.size(); ++k) {
+        auto const& fed = wiring.current[k];
+        network.cts[k].through_window = through_window(fed.conductor, fed.dead ? 0.0 : fed.sign);
+        network.inputs[k].displayed_per_ampere *= wiring.ratio[k];
+    }
+    auto const touch = [&](Point terminal, Touch touched) {
+        if (touched == Touch::lost)
+            lose_tap(network, terminal);
+        else
+            feed(network, terminal, static_cast<plan::Conductor>(touched));
+    };
+    for (int k = 0; k < static_cast<int>(wiring.voltage.size()); ++k)
+        touch(voltage_terminal(k), wiring.voltage[static_cast<std::size_t>(k)]);
+    if (wiring.neutral) touch(neutral_terminal, *wiring.neutral);
     return network;
 }
 

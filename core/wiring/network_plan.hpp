@@ -26,6 +26,9 @@ struct NetworkParts {
 };
 [[nodiscard]] Network as_planned(plan::ServiceModel const& model, NetworkParts const& parts);
 
+// The same landings as a wiring's: what wiring.hpp selects, this solves. A dead feed is a CT beside its conductor.
+[[nodiscard]] Network as_wired(Wiring const& wiring, plan::ServiceModel const& model, NetworkParts const& parts);
+
 // One end of one CT.
 struct LeadEnd {
     int ct = 0;
