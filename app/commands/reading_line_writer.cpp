@@ -101,8 +101,11 @@ ordered_json of(readings::TestAnswer const& answer) {
     if (!answer.word.empty()) object["value"] = answer.word;
     if (!answer.unit.empty()) object["unit"] = answer.unit;
     put(object, "u", answer.u);
+    put(object, "of", answer.of);
     put(object, "before", answer.before);
+    put(object, "before", answer.before_each);
     put(object, "during", answer.during);
+    put(object, "during", answer.during_each);
     put(object, "time", answer.time);
     return object;
 }

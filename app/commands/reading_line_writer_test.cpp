@@ -24,7 +24,9 @@ constexpr std::array lines{
     R"("time":"2026-05-20T10:00:00+02:00","generation_running":true,"load_kind":"mixed"},{"v":[231.0,229.0,232.0],)"
     R"("i":[50.0,38.7,44.0]}],"steps":[{"conductors":["a","b"],"to":"n","watts":2000.0,"rated_v":230.0,"before":0,"after":1}],)"
     R"("tests":[{"kind":"clamp_primary","at":{"ct":"CT2"},"value":38.6,"unit":"A","u":0.4,"time":"2026-05-20T10:20:00+02:00"},)"
-    R"({"kind":"ct_shorted","at":{"ct":"CT1"},"before":41.2,"during":0.0},{"kind":"rotation_at_source","value":"acb"}]})",
+    R"({"kind":"ct_shorted","at":{"ct":"CT1"},"before":41.2,"during":0.0},{"kind":"cables_in_window","at":{"ct":"CT1"},)"
+    R"("value":1.0,"of":2.0},{"kind":"load_switched","at":{"conductor":"a"},"value":2000.0,"unit":"W",)"
+    R"("before":[0.0,0.0,0.0],"during":[2000.0,0.0,0.0]},{"kind":"rotation_at_source","value":"acb"}]})",
     R"({"contract":1,"id":"hl","x_name":"Shop","service":"3P4W-HL","nominal":{"v_ln":120.0,"v_ll":240.0,"hz":60.0},)"
     R"("load_kind":{"three_phase":"motor","legs":"mixed"},"high_leg":"c","prior":"commissioning","pf_sign":"unknown",)"
     R"("var_sign":"iec","snapshots":[{"v":[120.0,120.0,208.0],"i":[20.0,20.0,20.0]}]})",

@@ -321,6 +321,15 @@ TEST_CASE("G is settled by clamps round both cables of a phase") {
     check_half_is_shown(verdict, line);
 }
 
+TEST_CASE("G is settled by looking into the windows: one cable of two in each") {
+    auto line = tallowmere_readings().at("kitchen");
+    for (auto const* const ct : {"CT1", "CT2", "CT3"})
+        line["tests"].push_back(json{{"kind", "cables_in_window"}, {"at", {{"ct", ct}}}, {"value", 1}, {"of", 2}});
+    auto const verdict = diagnosed(line);
+    check_half_is_shown(verdict, line);
+    CHECK_FALSE(takes_ratio_on_trust(verdict));
+}
+
 TEST_CASE("what prove wrote as readings is judged as prove judged it") {
     for (auto const& [id, line] : tallowmere_readings()) {
         CAPTURE(id);
