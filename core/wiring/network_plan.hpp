@@ -4,7 +4,8 @@
 // The values of the parts are this project's model of a class 0.5 window CT of 200/5 A with an electronic meter, no
 // source: core loss 100 ohm and magnetising reactance 50 ohm seen from a 5 A winding, winding 0.1 ohm, input 0.02 ohm
 // (0.5 VA at 5 A). A core keeps its ampere-turns: for another rated secondary current I_s every ohm of the winding
-// side scales by (5 A / I_s)^2, and every siemens by the reciprocal (facts of the ideal transformer).
+// side scales by (5 A / I_s)^2, and every siemens by the reciprocal (the ideal
+// transformer).
 #pragma once
 #include "core/quantity/quantity.hpp"
 #include "core/wiring/network.hpp"

@@ -171,6 +171,32 @@ TEST_CASE("crossed S1 leads: half the vector sum each on isolated inputs, an exc
     CHECK(apart(solved(commoned).seen.current[1], {1.0, 0.0, 0.0}) < burden_error);
 }
 
+TEST_CASE("a crossed loop weighs the two currents by what each core resists, and asks each core for the rest") {
+    auto network = as_planned(wye, {});
+    exchange(network, s1_of_a, s1_of_b);
+    network.cts[1].magnetising_s *= 0.25;
+    // Equation 6 before the cores are taken alike.
+    Complex const za = 1.0 / network.cts[0].magnetising_s;
+    Complex const zb = 1.0 / network.cts[1].magnetising_s;
+    Complex const all = za + zb + 2.0 * 0.1 + 4.0 * 0.05 + 2.0 * 0.02;
+    auto const answer = solved(network);
+    CHECK(apart(answer.seen.current[0], {za / all, zb / all, 0.0}) < 1e-12);
+    CHECK(apart(answer.seen.current[1], {za / all, zb / all, 0.0}) < 1e-12);
+    CHECK(std::abs(40.0 * answer.ct[0].exciting_a.of_currents[0] - (1.0 - za / all)) < 1e-12);
+    CHECK(std::abs(40.0 * answer.ct[1].exciting_a.of_currents[0] + za / all) < 1e-12);
+}
+
+TEST_CASE("three CTs in one ring all read a third of the sum: nothing on a balanced load") {
+    auto network = as_planned(wye, {});
+    exchange(network, s1_of_a, s1_of_b);
+    exchange(network, s1_of_b, {2, CtEnd::s1});
+    auto const answer = solved(network);
+    double const third = 1.0 / 3.0;
+    for (std::size_t k = 0; k < 3; ++k)
+        CHECK(apart(answer.seen.current[k], {third, third, third}) < third * burden_error);
+    CHECK(std::abs(registered_share(answer, 20.0)) < 1e-12);
+}
+
 TEST_CASE("crossed S2 leads: the same loop on isolated inputs, and nothing at all on commoned ones") {
     auto network = as_planned(wye, {});
     exchange(network, s2_of_a, s2_of_b);
