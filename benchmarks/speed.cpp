@@ -93,6 +93,7 @@ int main(int argc, char** argv) {
                PHASEWRIGHT_BUILT, runs);
     fmt::print("{:10} {:>11} {:>9} {:>9} {:>11} {:>16}\n", "service", "hypotheses", "cold ms", "warm ms",
                "per second", "hypotheses/s");
-    for (auto const service : plan::all_services) measure(service, runs);
+    for (auto const service : plan::all_services)
+        if (argc <= 2 || plan::code_of(service) == std::string_view{argv[2]}) measure(service, runs);
     return 0;
 }
