@@ -162,31 +162,67 @@ struct Row {
     wiring::Wiring wiring;
 };
 
-// Wrong ratios are as many as there are standard primaries: twice and half stand for them.
-bool stands_for_others(diagnosis::Primitive const& primitive) {
-    return primitive.stage != diagnosis::Stage::setting || primitive.value == 2.0 || primitive.value == 0.5;
+// Every one of them, on a point where all are possible: voltage transformers stand before the meter, CTs are current
+// loops, and nobody told which service the meter is set to.
+diagnosis::PointFacts everything_possible(plan::ServiceModel const& model) {
+    diagnosis::PointFacts facts{.voltage_transformers = true, .raw_coil_odds = 1.0};
+    facts.two_elements_odds = model.service == plan::Service::four_wire_wye ? 1.0 : 0.0;
+    return facts;
+}
+
+std::vector<wiring::Wiring> single_mistakes(plan::ServiceModel const& model) {
+    auto const odds = diagnosis::odds_for({});
+    auto const facts = everything_possible(model);
+    diagnosis::RatioSetting const right{1.0, 1.0, 1.0};
+    auto const taps = diagnosis::planned_taps(model);
+    auto const currents = diagnosis::planned_currents(model);
+    std::vector<wiring::Wiring> list;
+    for (auto const& primitive : diagnosis::current_primitives(model, odds, facts)) {
+        auto current = currents;
+        diagnosis::apply(primitive, model, current);
+        list.push_back(diagnosis::wiring_of(model, taps, current, right));
+    }
+    for (auto const& primitive : diagnosis::tap_primitives(model, odds, facts)) {
+        auto tap = taps;
+        diagnosis::apply(primitive, model, tap);
+        list.push_back(diagnosis::wiring_of(model, tap, currents, right));
+    }
+    for (auto const& primitive : diagnosis::ratio_primitives(model, odds, facts)) {
+        // Wrong ratios are as many as there are standard primaries: twice and half stand for them.
+        if (primitive.quotient != 2.0 && primitive.quotient != 0.5) continue;
+        auto ratio = right;
+        for (std::size_t k = 0; k < ratio.size(); ++k)
+            if (primitive.at < 0 || static_cast<std::size_t>(primitive.at) == k) ratio[k] = primitive.quotient;
+        list.push_back(diagnosis::wiring_of(model, taps, currents, ratio));
+    }
+    return list;
 }
 
 std::vector<Row> rows_of(Example const& example) {
     auto const& model = example.model;
     diagnosis::Names const names{plan::default_terminals(model), {}};
     std::vector<Row> rows;
-    for (auto const& primitive : diagnosis::primitives_of(model, diagnosis::odds_for({}), {})) {
-        if (!stands_for_others(primitive)) continue;
-        auto draft = diagnosis::planned_draft(model);
-        diagnosis::apply(primitive, model, draft);
-        auto wiring = diagnosis::wiring_of(model, draft.tap, draft.current, draft.ratio);
+    for (auto const& wiring : single_mistakes(model)) {
         if (std::ranges::any_of(rows, [&](Row const& row) { return row.wiring == wiring; })) continue;
-        auto const words = diagnosis::in_words(diagnosis::differences_of(wiring, model), wiring, model, names);
-        rows.push_back({words, std::move(wiring)});
+        rows.push_back({diagnosis::in_words(diagnosis::differences_of(wiring, model), wiring, model, names), wiring});
     }
     return rows;
+}
+
+std::vector<wiring::ElementSeen> as_shown(Row const& row, wiring::Seen const& seen, Example const& example, double lag) {
+    auto elements = wiring::elements_of(seen, example.u, currents_at(example, lag));
+    if (!row.wiring.vars_turned) return elements;
+    for (auto& element : elements) {
+        element.s = std::conj(element.s);
+        if (std::abs(element.v) > nothing) element.i = std::conj(element.s / element.v);
+    }
+    return elements;
 }
 
 std::string row_text(Row const& row, Example const& example, std::vector<wiring::ElementSeen> const& planned) {
     double const lag = std::acos(power_factor);
     auto const seen = wiring::seen_by(row.wiring, example.model);
-    auto const now = wiring::elements_of(seen, example.u, currents_at(example, lag));
+    auto const now = as_shown(row, seen, example, lag);
     auto const law = law_of(row.wiring, example);
     auto const volts = per_element(now, [&](auto const& e, std::size_t k) {
         return seen.voltage_lost[k] ? std::string{"stray"} : rounded(std::abs(e.v));
@@ -239,6 +275,10 @@ mistakes are weighed too; they are products of these.
   some load on a right wiring shows the same, so the program weighs how likely that load is and says what to measure next.
   "No": the readings are those of a right wiring. On an unbalanced supply a lost neutral shows, too.
 - Wrong ratios stand for all: programmed over installed r on all CTs gives the share r; on one of three alike (2 + r)/3.
+- Two loops that became one are shown as half their vector sum or difference, which holds only while no core saturates: both
+  elements then still show one current, of any size, so no share is to be trusted. **Stop**: the pair is as dangerous as an
+  open loop.
+- A raw coil is shown with the gain of a right CT; its true gain is anything.
 - A current that is not there may be an open loop: **stop**, whatever the share (see [readings](readings.md), `findings`).
 
 The laws are derived in [docs/physics](../physics/README.md); `cases/worked` holds them as tests with their sources.

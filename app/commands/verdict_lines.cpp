@@ -45,13 +45,71 @@ ordered_json of(std::vector<diagnosis::Move> const& repair) {
     return moves;
 }
 
+// Complex entries as [real, imaginary].
+template <class Row>
+ordered_json rows_of(std::array<Row, wiring::most_elements> const& rows, std::size_t elements) {
+    auto matrix = ordered_json::array();
+    for (std::size_t k = 0; k < elements; ++k) {
+        auto row = ordered_json::array();
+        for (auto const& entry : rows[k]) row.push_back({number(entry.real()), number(entry.imag())});
+        matrix.push_back(row);
+    }
+    return matrix;
+}
+
+bool is_selection(std::complex<double> entry) {
+    return std::abs(entry) < 1e-12 || std::abs(entry - 1.0) < 1e-12 || std::abs(entry + 1.0) < 1e-12;
+}
+
+// How a wrong ratio comes about; a reading cannot tell which.
+ordered_json causes_of(std::vector<double> const& ratios) {
+    auto causes = ordered_json::array();
+    for (double const ratio : ratios) {
+        if (ratio == 1.0) continue;
+        double const turns = std::round(ratio);
+        double const cables = std::round(1.0 / ratio);
+        causes.push_back("a CT of another ratio than the programmed one");
+        if (turns >= 2.0 && turns <= 4.0 && std::abs(ratio - turns) < 1e-9) causes.push_back("the conductor passes the window " + std::to_string(std::lround(turns)) + " times");
+        if (cables >= 2.0 && cables <= 4.0 && std::abs(1.0 / ratio - cables) < 1e-9)
+            causes.push_back("one of " + std::to_string(std::lround(cables)) + " parallel cables passes the window");
+        break;
+    }
+    return causes;
+}
+
+// What is said only where it matters: settings, transformers, causes, and N and M where entries are not 0 or +-1.
+void add_further(wiring::Wiring const& wired, plan::ServiceModel const& model, ordered_json& line) {
+    if (!wired.vt_sign.empty() || wired.vt_ratio != 1.0) {
+        auto vt = ordered_json::array();
+        for (std::size_t t = 0; t < wired.voltage.size(); ++t)
+            vt.push_back(number(wired.vt_ratio * (wired.vt_sign.empty() ? 1.0 : wired.vt_sign[t])));
+        line["vt"] = vt;
+    }
+    if (auto const causes = causes_of(wired.ratio); !causes.empty()) line["ratio_cause"] = causes;
+    if (wired.two_elements) line["meter_service"] = "3P3W-2E";
+    if (std::ranges::any_of(wired.current, &wiring::Feed::quarter_turn)) line["input_kind"] = "coil";
+    if (wired.vars_turned) line["var_sign"] = "turned";
+    auto plain = wired;
+    plain.ratio.assign(plain.ratio.size(), 1.0);
+    auto const seen = wiring::seen_by(plain, model);
+    bool selections = true;
+    for (std::size_t k = 0; k < seen.elements; ++k) {
+        selections = selections && std::ranges::all_of(seen.voltage[k], is_selection) && std::ranges::all_of(seen.current[k], is_selection);
+    }
+    // A meter that makes its own star point shows phase minus mean as planned: nothing to say.
+    bool const own_star = !model.has_neutral && model.elements.front().minus == plan::to_star_point;
+    if (selections || own_star) return;
+    line["N"] = rows_of(seen.voltage, seen.elements);
+    line["M"] = rows_of(seen.current, seen.elements);
+}
+
 ordered_json of(diagnosis::WiringMember const& member, plan::ServiceModel const& model) {
     auto voltage = ordered_json::array();
     for (auto const touch : member.wiring.voltage) voltage.push_back(wiring::word_of(touch));
     auto const feeds = feeds_of(member.wiring, model);
     auto ratio = ordered_json::array();
     for (auto const value : feeds.ratio) ratio.push_back(number(value));
-    return {
+    ordered_json line{
         {"voltage", voltage},
         {"neutral", member.wiring.neutral ? ordered_json(wiring::word_of(*member.wiring.neutral)) : nullptr},
         {"current", feeds.current},
@@ -59,6 +117,8 @@ ordered_json of(diagnosis::WiringMember const& member, plan::ServiceModel const&
         {"in_words", member.in_words},
         {"repair", of(member.repair)},
         {"hazard", text_or_null(member.hazard)}};
+    add_further(member.wiring, model, line);
+    return line;
 }
 
 ordered_json of(diagnosis::WiringClass const& wirings, plan::ServiceModel const& model) {

@@ -3,9 +3,9 @@
 #include <algorithm>
 #include <cmath>
 #include <complex>
-#include <numbers>
-#include <numeric>
 #include <unordered_map>
+
+#include "core/diagnosis/supply_model.hpp"
 
 namespace phasewright::diagnosis {
 
@@ -51,17 +51,29 @@ std::uint64_t mixed(std::uint64_t hash, long long value) {
 }
 }  // namespace
 
-Fingerprints::Fingerprints(Landings const& landings, plan::Nominal const& nominal, FieldsInHand const& fields)
-    : landings_(landings), fields_(fields) {
+std::string key_of(FieldsInHand const& fields) {
+    std::string key;
+    for (bool const has : {fields.line_volts, fields.volt_angles, fields.sequence, fields.lags, fields.lag_sizes,
+                           fields.power_signs, fields.totals})
+        key += has ? '1' : '0';
+    for (bool const flows : fields.flowing) key += flows ? 'f' : 'n';
+    if (fields.rotation) key += *fields.rotation == plan::Sequence::abc ? " abc" : " acb";
+    return key;
+}
+
+Fingerprints::Fingerprints(Landings const& landings, plan::Nominal const& nominal, FieldsInHand const& fields,
+                           std::vector<std::uint64_t>* kept)
+    : landings_(landings), fields_(fields), kept_(kept) {
+    if (kept_ != nullptr) kept_->resize(landings.size());
     auto const& model = landings.model;
     auto const base = fields.rotation.value_or(plan::Sequence::abc);
     auto const u = plan::source_phasors(model, nominal, base);
     std::size_t const conductors = model.live.size() == 2 ? 2 : 3;
     for (auto const& order : orders(model)) {
-        bool kept = model.service == plan::Service::one_phase_two_wire;
+        bool stays = model.service == plan::Service::one_phase_two_wire;
         for (auto const rotation : possible(fields.rotation))
-            kept = kept || keeps_supply(u, plan::source_phasors(model, nominal, rotation), order, conductors);
-        if (!kept) continue;
+            stays = stays || keeps_supply(u, plan::source_phasors(model, nominal, rotation), order, conductors);
+        if (!stays) continue;
         std::vector<Probe> renamed;
         for (auto const& noise : load_noise) {
             std::array<Complex, 3> current{};
@@ -79,87 +91,126 @@ Fingerprints::Fingerprints(Landings const& landings, plan::Nominal const& nomina
     }
 }
 
-std::vector<long long> Fingerprints::prediction(std::size_t hypothesis, Probe const& probe) const {
+namespace {
+// What one field adds to the hash.
+class Hash {
+   public:
+    explicit Hash(std::uint64_t start) : value_(start) {}
+    void add(long long field) { value_ = mixed(value_, field); }
+    [[nodiscard]] std::uint64_t value() const { return value_; }
+
+   private:
+    std::uint64_t value_;
+};
+
+constexpr long long in_one_loop = nothing - 2;
+
+// What the elements of a wiring see of one probe.
+struct ProbeSeen {
+    std::array<Complex, 3> v{}, i{};
+    std::array<bool, 3> volts{}, dead{}, joined{};
+};
+
+void add_powers(ProbeSeen const& seen, std::size_t elements, FieldsInHand const& fields, bool vars_turned, Hash& hash) {
+    Complex total = 0.0;
+    for (std::size_t k = 0; k < elements; ++k) {
+        if (seen.dead[k] || seen.joined[k]) {
+            hash.add(seen.dead[k] ? nothing : in_one_loop);
+            continue;
+        }
+        if (!fields.flowing.empty() && !fields.flowing[k]) {
+            hash.add(nothing + 1);
+            continue;
+        }
+        Complex s = seen.v[k] * std::conj(seen.i[k]);
+        if (vars_turned) s = std::conj(s);
+        total += s;
+        hash.add(rounded(std::abs(seen.i[k])));
+        bool const none = std::abs(s) < 1e-9 || !seen.volts[k];
+        if (fields.lags) hash.add(none ? nothing : rounded_angle(s));
+        if (fields.lag_sizes) hash.add(none ? nothing : rounded(fields.power_signs ? s.real() : std::abs(s.real())));
+    }
+    if (!fields.totals) return;
+    hash.add(rounded(total.real()));
+    hash.add(rounded(total.imag()));
+}
+}  // namespace
+
+std::uint64_t Fingerprints::hash_of_prediction(std::size_t hypothesis, wiring::Seen const& rows, Probe const& probe,
+                                               std::uint64_t start) const {
     auto const& model = landings_.model;
     auto const& tap = landings_.taps[landings_.tap_of[hypothesis]];
     auto const& current = landings_.currents[landings_.current_of[hypothesis]];
     auto const& ratio = landings_.ratios[landings_.ratio_of[hypothesis]];
-    auto const seen = wiring::seen_by(wiring_of(landings_, hypothesis), model);
-    std::array<Complex, 3> v{};
-    std::array<Complex, 3> i{};
-    std::array<bool, 3> dead{};
+    Hash hash(start);
     // A floating common point may stand anywhere, so a lost neutral predicts other volts than a landed one.
-    std::vector<long long> fields{model.has_neutral && tap.neutral == Touch::lost ? 1 : 0};
+    hash.add(model.has_neutral && tap.neutral == Touch::lost ? 1 : 0);
+    ProbeSeen seen;
     std::optional<Complex> zero;
-    for (std::size_t k = 0; k < seen.elements; ++k) {
-        for (std::size_t c = 0; c < 4; ++c) v[k] += seen.voltage[k][c] * probe.u[c];
-        bool const none = seen.voltage_lost[k] || std::abs(v[k]) < 1e-9;
-        fields.push_back(none ? nothing : rounded(std::abs(v[k])));
-        if (!none && !zero) zero = v[k];
-        if (fields_.volt_angles) fields.push_back(none ? nothing : rounded_angle(v[k] / *zero));
-        if (int const input = model.elements[k].current_input; input >= 0) {
-            auto const at = static_cast<std::size_t>(input);
-            dead[k] = current.path[at] < 0;
-            if (!dead[k]) i[k] = static_cast<double>(current.sign[at]) * ratio[at] * probe.j[static_cast<std::size_t>(current.path[at])];
-        }
+    for (std::size_t k = 0; k < rows.elements; ++k) {
+        for (std::size_t c = 0; c < 4; ++c) seen.v[k] += rows.voltage[k][c] * probe.u[c];
+        seen.volts[k] = !rows.voltage_lost[k] && std::abs(seen.v[k]) >= 1e-9;
+        hash.add(seen.volts[k] ? rounded(std::abs(seen.v[k])) : nothing);
+        if (seen.volts[k] && !zero) zero = seen.v[k];
+        if (fields_.volt_angles) hash.add(seen.volts[k] ? rounded_angle(seen.v[k] / *zero) : nothing);
+        int const input = model.elements[k].current_input;
+        if (input < 0) continue;
+        auto const at = static_cast<std::size_t>(input);
+        seen.dead[k] = current.path[at] == dead_path;
+        seen.joined[k] = current.path[at] == crossed_path;
+        if (seen.joined[k]) hash.add(current.sign[at]);
+        if (current.path[at] < 0) continue;
+        seen.i[k] = static_cast<double>(current.sign[at]) * ratio[at] * probe.j[static_cast<std::size_t>(current.path[at])];
+        if (current.coil) seen.i[k] *= Complex{0.0, 1.0};
     }
-    for (std::size_t k = 0; k < seen.elements; ++k)
+    for (std::size_t k = 0; k < rows.elements; ++k)
         if (model.elements[k].current_input == plan::derived_current)
-            for (std::size_t other = 0; other < seen.elements; ++other)
-                if (other != k) i[k] -= i[other];
-    Complex total = 0.0;
-    for (std::size_t k = 0; k < seen.elements; ++k) {
-        if (dead[k]) {
-            fields.push_back(nothing);
-            continue;
-        }
-        if (!fields_.flowing.empty() && !fields_.flowing[k]) {
-            fields.push_back(nothing + 1);
-            continue;
-        }
-        Complex const s = v[k] * std::conj(i[k]);
-        total += s;
-        fields.push_back(rounded(std::abs(i[k])));
-        bool const none = std::abs(s) < 1e-9 || seen.voltage_lost[k];
-        if (fields_.lags) fields.push_back(none ? nothing : rounded_angle(s));
-        if (fields_.lag_sizes) fields.push_back(none ? nothing : rounded(fields_.power_signs ? s.real() : std::abs(s.real())));
-    }
-    if (fields_.totals) {
-        fields.push_back(rounded(total.real()));
-        fields.push_back(rounded(total.imag()));
-    }
-    auto const at = [&](std::size_t t) { return probe.u[static_cast<std::size_t>(tap.terminal[t])]; };
-    auto const landed = [&](std::size_t t) { return tap.terminal[t] != Touch::lost; };
+            for (std::size_t other = 0; other < rows.elements; ++other)
+                if (other != k) seen.i[k] -= seen.i[other];
+    add_powers(seen, rows.elements, fields_, current.vars_turned, hash);
+    auto const at = potentials_of(tap, model, probe.u);
     if (fields_.line_volts)
         for (auto const& [one, other] : model.line_pairs) {
-            auto const a = static_cast<std::size_t>(one);
-            auto const b = static_cast<std::size_t>(other);
-            fields.push_back(landed(a) && landed(b) ? rounded(std::abs(at(a) - at(b))) : nothing);
+            auto const& a = at[static_cast<std::size_t>(one)];
+            auto const& b = at[static_cast<std::size_t>(other)];
+            hash.add(a && b ? rounded(std::abs(*a - *b)) : nothing);
         }
-    if (fields_.sequence && !fields_.volt_angles && model.terminals.size() == 3 && landed(0) && landed(1) && landed(2))
-        fields.push_back(std::imag(std::conj(at(1) - at(0)) * (at(2) - at(0))) < 0.0 ? 1 : 2);
-    return fields;
+    if (fields_.sequence && !fields_.volt_angles) {
+        auto const shown = sequence_of(at, model, 1e-9);
+        hash.add(!shown ? nothing : *shown == plan::Sequence::abc ? 1 : 2);
+    }
+    return hash.value();
 }
 
-std::uint64_t Fingerprints::of(std::size_t hypothesis) const {
+std::uint64_t Fingerprints::without_pins(std::size_t hypothesis) const {
+    if (kept_ != nullptr && (*kept_)[hypothesis] != 0) return (*kept_)[hypothesis];
+    auto const seen = wiring::seen_by(wiring_of(landings_, hypothesis), landings_.model);
     std::uint64_t least = ~std::uint64_t{0};
     for (auto const& renaming : renamings_) {
         std::uint64_t hash = 0x243f6a8885a308d3ULL;
-        for (auto const& probe : renaming)
-            for (auto const field : prediction(hypothesis, probe)) hash = mixed(hash, field);
+        for (auto const& probe : renaming) hash = hash_of_prediction(hypothesis, seen, probe, hash);
         least = std::min(least, hash);
     }
-    if (fields_.pinned)
-        for (auto const field : fields_.pinned(hypothesis)) least = mixed(least, field);
+    if (kept_ != nullptr) (*kept_)[hypothesis] = least;
     return least;
+}
+
+std::uint64_t Fingerprints::of(std::size_t hypothesis) const {
+    auto hash = without_pins(hypothesis);
+    if (fields_.pinned)
+        for (auto const field : fields_.pinned(hypothesis)) hash = mixed(hash, field);
+    return hash;
 }
 
 std::vector<HypothesisClass> classes_of(Landings const& landings, std::vector<double> const& probability,
                                         Fingerprints const& fingerprints, Fingerprints const& complete,
                                         double listed_sum) {
-    std::vector<std::size_t> order(landings.size());
-    std::iota(order.begin(), order.end(), std::size_t{0});
+    // Only what can matter is put in order.
     constexpr std::size_t most = 4000;
+    double const least = 1e-9;
+    std::vector<std::size_t> order;
+    for (std::size_t h = 0; h < landings.size(); ++h)
+        if (probability[h] > least) order.push_back(h);
     auto const head = static_cast<std::ptrdiff_t>(std::min(most, order.size()));
     auto const likelier = [&](std::size_t a, std::size_t b) {
         return probability[a] != probability[b] ? probability[a] > probability[b] : a < b;

@@ -7,6 +7,7 @@
 #include <cstdint>
 #include <functional>
 #include <optional>
+#include <string>
 #include <vector>
 
 #include "core/diagnosis/landings.hpp"
@@ -29,9 +30,15 @@ struct FieldsInHand {
 };
 
 // What a hypothesis predicts, as one number: equal for alike wirings, different otherwise.
+// Equal for fields that separate the same things, but for `pinned`.
+[[nodiscard]] std::string key_of(FieldsInHand const& fields);
+
 class Fingerprints {
    public:
-    Fingerprints(Landings const& landings, plan::Nominal const& nominal, FieldsInHand const& fields);
+    // `kept` holds what was computed before for the same landings, supply and fields, 0 for what was not; it may be
+    // empty, and grows.
+    Fingerprints(Landings const& landings, plan::Nominal const& nominal, FieldsInHand const& fields,
+                 std::vector<std::uint64_t>* kept = nullptr);
     [[nodiscard]] std::uint64_t of(std::size_t hypothesis) const;
 
    private:
@@ -39,10 +46,13 @@ class Fingerprints {
         plan::SourcePhasors u;
         std::array<std::complex<double>, 3> j;  // by path
     };
-    [[nodiscard]] std::vector<long long> prediction(std::size_t hypothesis, Probe const& probe) const;
+    [[nodiscard]] std::uint64_t without_pins(std::size_t hypothesis) const;
+    [[nodiscard]] std::uint64_t hash_of_prediction(std::size_t hypothesis, wiring::Seen const& seen, Probe const& probe,
+                                                   std::uint64_t hash) const;
 
     Landings const& landings_;
     FieldsInHand fields_;
+    std::vector<std::uint64_t>* kept_;
     std::vector<std::vector<Probe>> renamings_;  // per renaming: the same probes, renamed
 };
 

@@ -30,21 +30,12 @@ double plane_density(double distance, double sigma) {
     double const z = distance / sigma;
     return std::exp(-0.5 * z * z) / (2.0 * std::numbers::pi * sigma * sigma);
 }
-
-double product_of_halves(LoadModel const& model, PathLags const& lags, PathSizes const& sizes,
-                         PathTrust const& trust) {
-    std::vector<double> angle;
-    std::vector<double> size;
-    densities_of_lags(model, lags, trust, angle);
-    densities_of_sizes(model, sizes, size);
-    double sum = 0.0;
-    for (std::size_t s = 0; s < angle.size(); ++s) sum += model.shapes[s].weight * angle[s] * size[s];
-    return sum;
-}
 }  // namespace
 
-double closed_density(LoadModel const& model, PathLags const& lags, PathSizes const& log_amps,
-                      std::array<double, 3> const& path_angle_deg, PathTrust const& trust, double own) {
+double closed_density(LoadGrid& grid, LoadReadBack const& load, std::array<double, 3> const& path_angle_deg,
+                      std::size_t derived, double own, double beside) {
+    auto const& lags = load.lag_deg;
+    auto const& log_amps = load.log_amps;
     std::array<Complex, 3> j{};
     std::size_t known = 0;
     std::size_t hidden = 0;
@@ -77,12 +68,9 @@ double closed_density(LoadModel const& model, PathLags const& lags, PathSizes co
     auto all_sizes = log_amps;
     all_lags[hidden] = quantity::wrapped_deg(path_angle_deg[hidden] - std::arg(third) * degrees_per_radian);
     all_sizes[hidden] = std::log(amps);
-    auto third_too = trust;
-    third_too.noise_deg[hidden] = std::max(trust.noise_deg[hidden], 1.0);
-    // What `own` holds beside the load's two known currents (dead elements, doubled ones) stays as it is.
-    double const two = product_of_halves(model, lags, log_amps, trust);
-    if (two <= 0.0) return 0.0;
-    double const density = product_of_halves(model, all_lags, all_sizes, third_too) * own / two;
+    auto third_too = load.element;
+    third_too[hidden] = derived;
+    double const density = beside * grid.joint_density(all_lags, third_too, all_sizes);
     return density * degrees_per_radian * level * level / (amps * amps * typical_third);
 }
 

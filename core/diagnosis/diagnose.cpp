@@ -28,6 +28,7 @@ constexpr std::size_t most_classes = 60;
 // Everything that one diagnosis works with.
 struct Case {
     readings::ReadingSet const& set;
+    Outlook const& outlook;
     Landings const& landings;
     Priors priors;
     Names names;
@@ -90,19 +91,17 @@ FieldsInHand fields_of(Case const& c) {
 }
 
 // The angle by which an element's reading is turned against its conductor's own load, as planned and under h.
-std::optional<double> turn_of(Landings const& landings, std::size_t h, std::size_t element, plan::SourcePhasors const& u,
-                              plan::Nominal const& nominal, plan::Sequence at_source) {
-    auto const& model = landings.model;
+std::optional<double> turn_of(Outlook const& outlook, std::size_t h, std::size_t element, plan::Sequence rotation) {
+    auto const& at = outlook.at_rotation(rotation);
+    auto const& model = outlook.landings.model;
     int const input = model.elements[element].current_input;
     if (input < 0) return std::nullopt;
-    auto const at = static_cast<std::size_t>(input);
-    auto const& current = landings.currents[landings.current_of[h]];
-    if (current.path[at] < 0) return std::nullopt;
-    auto const view = view_of(landings.taps[landings.tap_of[h]], model, nominal, at_source);
-    if (!view.angle_deg[element]) return std::nullopt;
-    auto const conductor = static_cast<std::size_t>(model.live[static_cast<std::size_t>(current.path[at])]);
-    return quantity::wrapped_deg(std::arg(u[conductor]) * degrees_per_radian - *view.angle_deg[element] +
-                                 (current.sign[at] < 0 ? 180.0 : 0.0));
+    auto const k = static_cast<std::size_t>(input);
+    auto const& current = outlook.landings.currents[outlook.landings.current_of[h]];
+    auto const& angle = at.views[outlook.landings.tap_of[h]].angle_deg[element];
+    if (current.path[k] < 0 || !angle) return std::nullopt;
+    return quantity::wrapped_deg(at.path_angle_deg[static_cast<std::size_t>(current.path[k])] - *angle +
+                                 (current.sign[k] < 0 ? 180.0 : 0.0) + (current.coil ? 90.0 : 0.0));
 }
 
 void element_probabilities(Case& c) {
@@ -121,10 +120,9 @@ void element_probabilities(Case& c) {
                          (rotation == plan::Sequence::abc ? 0U : 1U);
         auto& entry = known[key];
         if (entry.right.empty()) {
-            auto const u = plan::source_phasors(landings.model, c.set.nominal, rotation);
             for (std::size_t k = 0; k < elements; ++k) {
-                auto const planned = turn_of(landings, landings.planned, k, u, c.set.nominal, rotation);
-                auto const here = turn_of(landings, h, k, u, c.set.nominal, rotation);
+                auto const planned = turn_of(c.outlook, landings.planned, k, rotation);
+                auto const here = turn_of(c.outlook, h, k, rotation);
                 bool const derived = landings.model.elements[k].current_input < 0;
                 bool const right = derived ? landings.current_of[h] == landings.current_of[landings.planned]
                                            : planned && here && std::abs(quantity::wrapped_deg(*planned - *here)) < 1.0;
@@ -142,7 +140,6 @@ void element_probabilities(Case& c) {
 
 void expected_lags(Case& c) {
     auto const& landings = c.landings;
-    auto const u = plan::source_phasors(landings.model, c.set.nominal, c.set.rotation.value_or(plan::Sequence::abc));
     auto const& group = c.observed.groups.back();
     auto const load = load_priors(c.priors.beliefs, group.kind ? group.kind : c.set.load_kind.whole, c.set.flow,
                                   group.generation_running);
@@ -150,7 +147,7 @@ void expected_lags(Case& c) {
     for (auto const& atom : load.atoms)
         if (atom.weight > likeliest.weight) likeliest = atom;
     for (std::size_t k = 0; k < landings.model.elements.size(); ++k) {
-        auto const turn = turn_of(landings, landings.planned, k, u, c.set.nominal, c.set.rotation.value_or(plan::Sequence::abc));
+        auto const turn = turn_of(c.outlook, landings.planned, k, c.set.rotation.value_or(plan::Sequence::abc));
         c.verdict.expected_lag_deg.push_back(quantity::wrapped_deg(likeliest.mean_deg - turn.value_or(0.0)));
         c.verdict.expected_lag_half_width_deg.push_back(
             2.0 * std::hypot(likeliest.sigma_deg, c.priors.spread.wander_deg, c.priors.spread.phase_deg));
@@ -182,10 +179,11 @@ WiringMember member_of(Case const& c, std::size_t h, double class_probability, s
     return member;
 }
 
-std::vector<Candidate> fill_classes(Case& c) {
-    Fingerprints const fingerprints(c.landings, c.set.nominal, fields_of(c));
-    Fingerprints const complete(c.landings, c.set.nominal,
-                                {.line_volts = true, .volt_angles = true, .sequence = true, .rotation = c.set.rotation});
+std::vector<Candidate> fill_classes(Case& c, std::map<std::string, std::vector<std::uint64_t>>& kept) {
+    auto const fields = fields_of(c);
+    FieldsInHand const all_fields{.line_volts = true, .volt_angles = true, .sequence = true, .rotation = c.set.rotation};
+    Fingerprints const fingerprints(c.landings, c.set.nominal, fields, &kept[key_of(fields)]);
+    Fingerprints const complete(c.landings, c.set.nominal, all_fields, &kept["all " + key_of(all_fields)]);
     auto const classes = classes_of(c.landings, c.posterior.probability, fingerprints, complete, c.priors.thresholds.listed_sum);
     std::vector<Candidate> candidates;
     double listed = 0.0;
@@ -263,25 +261,52 @@ void ask_further(Case& c, std::vector<Candidate> const& candidates, Belief const
 }
 }  // namespace
 
-Landings const& Diagnoser::landings_for(readings::ReadingSet const& set, plan::ServiceModel const& model) {
-    auto const programmed = programmed_quotients(set, model);
-    std::string key = std::string(plan::code_of(model.service)) + (set.prior == readings::Prior::in_service ? " s" : " c");
+namespace {
+PointFacts facts_of(readings::ReadingSet const& set, plan::ServiceModel const& model, Odds const& odds) {
+    PointFacts facts{.programmed = programmed_quotients(set, model), .current_loops = plan::is_current_loop(set.ct_output)};
+    facts.voltage_transformers = !set.vt_planned.empty();
+    using enum plan::CtOutput;
+    bool const told = set.ct_output == coil && set.meter_input == millivolts;
+    bool const possible = set.ct_output == millivolts || (set.ct_output == unknown && set.meter_input == millivolts);
+    facts.raw_coil_odds = told ? odds.raw_coil_as_told : possible ? odds.raw_coil : 0.0;
+    facts.vars_were_read = std::ranges::any_of(set.snapshots, [](auto const& snapshot) { return !snapshot.q.empty(); }) &&
+                           set.var_sign == readings::SignHabit::iec;
+    bool const other_setting = set.meter_service == plan::Service::three_wire_two_element && model.service != *set.meter_service;
+    bool const unknown_setting = !set.meter_service && model.service == plan::Service::four_wire_wye;
+    facts.two_elements_odds = other_setting ? odds.service_setting_as_told : unknown_setting ? odds.service_setting : 0.0;
+    return facts;
+}
+
+std::string key_of(plan::ServiceModel const& model, plan::Nominal const& nominal, readings::Prior prior, PointFacts const& facts) {
+    std::string key = std::string(plan::code_of(model.service)) + (prior == readings::Prior::in_service ? " s" : " c");
     for (auto const conductor : model.live) key += plan::letter_of(conductor);
     for (auto const conductor : model.terminals) key += plan::letter_of(conductor);
     for (auto const& element : model.elements)
         key += std::to_string(element.plus) + "," + std::to_string(element.minus) + "," + std::to_string(element.current_input) + ";";
     key += plan::letter_of(model.high_leg);
-    for (double const quotient : programmed) key += " " + quantity::shortest(quotient);
+    for (double const number : {nominal.v_ln, nominal.v_ll, facts.raw_coil_odds, facts.two_elements_odds}) key += " " + quantity::shortest(number);
+    for (bool const fact : {facts.current_loops, facts.voltage_transformers, facts.vars_were_read}) key += fact ? " y" : " n";
+    for (double const quotient : facts.programmed) key += " " + quantity::shortest(quotient);
+    return key;
+}
+}  // namespace
+
+Diagnoser::Known& Diagnoser::known_for(readings::ReadingSet const& set, plan::ServiceModel const& model) {
+    auto const& odds = set.prior == readings::Prior::in_service ? sets_.in_service.odds : sets_.commissioning.odds;
+    auto const facts = facts_of(set, model, odds);
+    constexpr std::size_t most_known = 24;  // a stream that tells ever new ratios must not fill the memory
+    auto const key = key_of(model, set.nominal, set.prior, facts);
+    if (known_.size() >= most_known && !known_.contains(key)) known_.clear();
     auto& entry = known_[key];
-    auto const& chosen = set.prior == readings::Prior::in_service ? sets_.in_service : sets_.commissioning;
-    if (!entry) entry = std::make_unique<Landings>(landings_of(model, chosen.odds, programmed));
+    if (!entry) entry = std::make_unique<Known>(Known{Outlook(landings_of(model, odds, facts), set.nominal), {}});
     return *entry;
 }
 
 Verdict Diagnoser::diagnose(readings::ReadingSet const& as_sent) {
     auto const set = with_stated_facts(as_sent);
     auto const model = model_of(set);
-    Case c{.set = set, .landings = landings_for(set, model), .priors = priors_for(set, sets_), .names = names_of(set, model)};
+    auto& known = known_for(set, model);
+    Case c{.set = set, .outlook = known.outlook, .landings = known.outlook.landings, .priors = priors_for(set, sets_), .names = names_of(set, model)};
     c.verdict.id = set.id;
     c.verdict.as_read = as_read(set);
     c.verdict.disagreements = disagreements_of(set);
@@ -295,8 +320,8 @@ Verdict Diagnoser::diagnose(readings::ReadingSet const& as_sent) {
         c.verdict.findings = findings_of(set, c.observed, {}, {}, c.priors.thresholds, c.names);
         return std::move(c.verdict);
     }
-    c.posterior = posterior_of(c.landings, c.observed, set.nominal, c.priors, set);
-    auto const candidates = fill_classes(c);
+    c.posterior = posterior_of(known.outlook, c.observed, c.priors, set);
+    auto const candidates = fill_classes(c, known.fingerprints);
     element_probabilities(c);
     bool const unproven = too_little_load(c);
     auto const belief = belief_of(c, unproven);

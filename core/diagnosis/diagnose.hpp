@@ -1,11 +1,13 @@
 // The door of the heart: one reading set in, one verdict out. Pure: no clock, no dice, no files.
 #pragma once
+#include <cstdint>
 #include <map>
 #include <memory>
 #include <string>
 #include <utility>
+#include <vector>
 
-#include "core/diagnosis/landings.hpp"
+#include "core/diagnosis/outlook.hpp"
 #include "core/diagnosis/priors.hpp"
 #include "core/diagnosis/verdict.hpp"
 #include "core/readings/reading_set.hpp"
@@ -23,9 +25,14 @@ class Diagnoser {
     [[nodiscard]] Verdict diagnose(readings::ReadingSet const& as_sent);
 
    private:
-    [[nodiscard]] Landings const& landings_for(readings::ReadingSet const& set, plan::ServiceModel const& model);
+    // The hypotheses of a service at a nominal supply, and what each of them looks like by the fields in hand.
+    struct Known {
+        Outlook outlook;
+        std::map<std::string, std::vector<std::uint64_t>> fingerprints;
+    };
+    [[nodiscard]] Known& known_for(readings::ReadingSet const& set, plan::ServiceModel const& model);
     PriorSets sets_;
-    std::map<std::string, std::unique_ptr<Landings>> known_;
+    std::map<std::string, std::unique_ptr<Known>> known_;
 };
 
 }  // namespace phasewright::diagnosis

@@ -54,8 +54,17 @@ void current_differences(wiring::Wiring const& wiring, plan::ServiceModel const&
     auto feed = wiring.current;
     auto const& planned = model.current_inputs;
     std::size_t const inputs = feed.size();
+    std::vector<std::size_t> joined;
+    for (std::size_t k = 0; k < inputs; ++k)
+        if (feed[k].with) joined.push_back(k);
+    if (joined.size() == 2) {
+        double const sense = feed[joined[0]].sign * feed[joined[0]].with_sign;
+        list.push_back({.piece = Piece::loops_joined, .at = joined[0], .other = joined[1], .value = sense});
+        for (auto const k : joined) feed[k] = {planned[k], +1, false};
+    }
     std::size_t dead = 0;
     for (auto const& f : feed) dead += f.dead ? 1 : 0;
+    if (inputs > dead && std::ranges::any_of(feed, &wiring::Feed::quarter_turn)) list.push_back({.piece = Piece::raw_coil});
     if (dead == inputs && inputs > 1) {
         list.push_back({.piece = Piece::all_dead});
         return;
@@ -93,6 +102,14 @@ void current_differences(wiring::Wiring const& wiring, plan::ServiceModel const&
     }
     for (std::size_t k = 0; k < inputs; ++k)
         if (!feed[k].dead && feed[k].sign < 0) list.push_back({.piece = Piece::input_reversed, .at = k});
+}
+
+void setting_differences(wiring::Wiring const& wiring, std::vector<Difference>& list) {
+    for (std::size_t t = 0; t < wiring.vt_sign.size(); ++t)
+        if (wiring.vt_sign[t] < 0) list.push_back({.piece = Piece::vt_reversed, .at = t});
+    if (wiring.vt_ratio != 1.0) list.push_back({.piece = Piece::vt_ratio, .value = wiring.vt_ratio});
+    if (wiring.two_elements) list.push_back({.piece = Piece::two_element_setting});
+    if (wiring.vars_turned) list.push_back({.piece = Piece::vars_turned});
 }
 
 void ratio_differences(wiring::Wiring const& wiring, std::vector<Difference>& list) {
@@ -147,6 +164,13 @@ std::string words_of(Difference const& d, wiring::Wiring const& wiring, plan::Se
         case Piece::all_dead: return "no current input gets anything";
         case Piece::ratio_of_one: return phase(d.at) + " shows " + times_text(d.value) + " the true current";
         case Piece::ratio_of_all: return "all inputs show " + times_text(d.value) + " the true current";
+        case Piece::loops_joined: return "the secondary leads of " + phase(d.at) + " and " + phase(d.other) + " are mis-paired: their two loops have become one, " +
+                                         (d.value > 0.0 ? "aiding each other" : "against each other");
+        case Piece::raw_coil: return "a raw coil feeds inputs made for a voltage-output CT: watts show as var";
+        case Piece::vars_turned: return "the meter's reactive power has the other sign than it was said to have";
+        case Piece::vt_reversed: return "the voltage transformer at " + terminal(d.at) + " is back to front";
+        case Piece::vt_ratio: return "all voltages show " + times_text(d.value) + " the true voltage";
+        case Piece::two_element_setting: return "the meter is set to compute two elements";
     }
     return {};
 }
@@ -157,6 +181,7 @@ std::vector<Difference> differences_of(wiring::Wiring const& wiring, plan::Servi
     tap_differences(wiring, model, list);
     current_differences(wiring, model, list);
     ratio_differences(wiring, list);
+    setting_differences(wiring, list);
     return list;
 }
 

@@ -25,6 +25,12 @@ enum class Piece {
     all_dead,
     ratio_of_one,       // input `at` shows `value` times the true current
     ratio_of_all,
+    loops_joined,       // the secondary loops of inputs `at` and `other` became one; `value` 1: aiding, -1: against
+    raw_coil,           // on every input
+    vars_turned,
+    vt_reversed,        // the voltage transformer of terminal `at`
+    vt_ratio,           // volts show `value` times the true ones
+    two_element_setting,
 };
 
 struct Difference {

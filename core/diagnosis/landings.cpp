@@ -1,104 +1,171 @@
 #include "core/diagnosis/landings.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <map>
-#include <numeric>
-#include <unordered_map>
+#include <utility>
 
 #include "core/diagnosis/primitives.hpp"
 
 namespace phasewright::diagnosis {
 
 namespace {
-// The distinct values met so far, numbered in the order of their first appearance.
-template <class Value>
-class Register {
-   public:
-    std::uint32_t number_of(Value const& value) {
-        auto const [entry, is_new] = numbers_.try_emplace(value, static_cast<std::uint32_t>(values_.size()));
-        if (is_new) values_.push_back(value);
-        return entry->second;
-    }
-    [[nodiscard]] std::vector<Value> values() && { return std::move(values_); }
+constexpr std::size_t most_mistakes = 3;
 
-   private:
-    std::map<Value, std::uint32_t> numbers_;
-    std::vector<Value> values_;
+// One half of a landing with the weight of being reached by exactly 0, 1, 2 and 3 mistakes of its own kind.
+template <class Half>
+struct Reached {
+    Half half;
+    std::array<double, most_mistakes + 1> weight{};
+    [[nodiscard]] std::size_t fewest() const {
+        std::size_t n = 0;
+        while (n < most_mistakes && weight[n] == 0.0) ++n;
+        return n;
+    }
 };
 
-// A dead input has no direction: two landings that differ only there are one.
+// A dead input has no direction, and neither has anything else once no current arrives: landings that differ only
+// there are one.
 CurrentLanding settled(CurrentLanding current) {
-    for (std::size_t k = 0; k < 3; ++k)
-        if (current.path[k] < 0) current.sign[k] = 1;
+    std::vector<std::size_t> crossed;
+    for (std::size_t k = 0; k < 3; ++k) {
+        if (current.path[k] == dead_path) current.sign[k] = 1;
+        if (current.path[k] == crossed_path) crossed.push_back(k);
+    }
+    if (crossed.size() == 1) {  // the other half of the loop died: so did this one
+        current.path[crossed[0]] = dead_path;
+        current.sign[crossed[0]] = 1;
+    }
+    // Only the sense of one crossed input against the other means anything.
+    if (crossed.size() == 2 && current.sign[crossed[0]] < 0)
+        for (auto const k : crossed) current.sign[k] = static_cast<std::int8_t>(-current.sign[k]);
     return current;
 }
+TapLanding settled(TapLanding tap) {
+    for (std::size_t t = 0; t < 3; ++t)
+        if (tap.terminal[t] == wiring::Touch::lost) tap.turned[t] = 1;
+    return tap;
+}
 
-class Merger {
+// The ways of making a few mistakes: primitives of one stage may be made in any order.
+template <class Primitive, class Half>
+class Reaching {
    public:
-    explicit Merger(plan::ServiceModel const& model) { landings_.model = model; }
+    Reaching(plan::ServiceModel const& model, std::vector<Primitive> const& primitives, Half const& planned)
+        : model_(model), primitives_(primitives), planned_(planned) {}
 
-    void add(Draft const& draft, double weight) {
-        auto const tap = taps_.number_of(draft.tap);
-        auto const current = currents_.number_of(settled(draft.current));
-        auto const ratio = ratios_.number_of(draft.ratio);
-        std::uint64_t const key = (std::uint64_t{tap} << 40) | (std::uint64_t{current} << 20) | ratio;
-        auto const [entry, is_new] = hypotheses_.try_emplace(key, weights_.size());
-        if (is_new) {
-            landings_.tap_of.push_back(tap);
-            landings_.current_of.push_back(current);
-            landings_.ratio_of.push_back(ratio);
-            weights_.push_back(0.0);
-        }
-        weights_[entry->second] += weight;
-        ++landings_.sets;
-    }
-
-    Landings finish() && {
-        double const total = std::accumulate(weights_.begin(), weights_.end(), 0.0);
-        for (double const weight : weights_) landings_.log_prior.push_back(std::log(weight / total));
-        landings_.taps = std::move(taps_).values();
-        landings_.currents = std::move(currents_).values();
-        landings_.ratios = std::move(ratios_).values();
-        return std::move(landings_);
-    }
-
-   private:
-    Landings landings_;
-    Register<TapLanding> taps_;
-    Register<CurrentLanding> currents_;
-    Register<RatioSetting> ratios_;
-    std::unordered_map<std::uint64_t, std::size_t> hypotheses_;
-    std::vector<double> weights_;
-};
-}  // namespace
-
-Landings landings_of(plan::ServiceModel const& model, Odds const& odds, std::span<double const> programmed) {
-    auto const primitives = primitives_of(model, odds, programmed);
-    Merger merger(model);
-    auto const none = planned_draft(model);
-    merger.add(none, 1.0);
-    // Primitives are sorted by stage, so picking them in order applies them in order.
-    for (std::size_t i = 0; i < primitives.size(); ++i) {
-        auto first = none;
-        apply(primitives[i], model, first);
-        merger.add(first, primitives[i].odds);
-        for (std::size_t j = i + 1; j < primitives.size(); ++j) {
-            if (exclude_each_other(primitives[i], primitives[j])) continue;
-            auto second = first;
-            apply(primitives[j], model, second);
-            double const two = primitives[i].odds * primitives[j].odds;
-            merger.add(second, two);
-            for (std::size_t k = j + 1; k < primitives.size(); ++k) {
-                if (exclude_each_other(primitives[i], primitives[k]) ||
-                    exclude_each_other(primitives[j], primitives[k]))
-                    continue;
-                auto third = second;
-                apply(primitives[k], model, third);
-                merger.add(third, two * primitives[k].odds);
+    std::vector<Reached<Half>> all() {
+        add({}, 1.0);
+        std::size_t const n = primitives_.size();
+        for (std::size_t i = 0; i < n; ++i) {
+            add({i}, primitives_[i].odds);
+            for (std::size_t j = i + 1; j < n; ++j) {
+                if (exclude_each_other(primitives_[i], primitives_[j])) continue;
+                double const two = primitives_[i].odds * primitives_[j].odds;
+                add({i, j}, two);
+                for (std::size_t k = j + 1; k < n; ++k)
+                    if (!exclude_each_other(primitives_[i], primitives_[k]) &&
+                        !exclude_each_other(primitives_[j], primitives_[k]))
+                        add({i, j, k}, two * primitives_[k].odds);
             }
         }
+        return std::move(reached_);
     }
-    return std::move(merger).finish();
+    [[nodiscard]] std::size_t sets_of(std::size_t mistakes) const { return sets_[mistakes]; }
+
+   private:
+    // `chosen` is in rising order.
+    void add(std::vector<std::size_t> chosen, double weight) {
+        if (weight <= 0.0) return;
+        std::vector<Half> ends;
+        do {
+            bool in_order = true;
+            for (std::size_t n = 1; n < chosen.size(); ++n)
+                in_order = in_order && primitives_[chosen[n - 1]].stage <= primitives_[chosen[n]].stage;
+            if (!in_order) continue;
+            auto half = planned_;
+            for (auto const index : chosen) apply(primitives_[index], model_, half);
+            ends.push_back(settled(half));
+        } while (std::ranges::next_permutation(chosen).found);
+        ++sets_[chosen.size()];
+        for (auto const& half : ends) {
+            auto const [entry, is_new] = number_.try_emplace(half, reached_.size());
+            if (is_new) reached_.push_back({half});
+            reached_[entry->second].weight[chosen.size()] += weight / static_cast<double>(ends.size());
+        }
+    }
+
+    plan::ServiceModel const& model_;
+    std::vector<Primitive> const& primitives_;
+    Half planned_;
+    std::vector<Reached<Half>> reached_;
+    std::map<Half, std::size_t> number_;
+    std::array<std::size_t, most_mistakes + 1> sets_{};
+};
+
+std::vector<Reached<RatioSetting>> reached_ratios(std::vector<RatioPrimitive> const& primitives) {
+    std::vector<Reached<RatioSetting>> reached{{{1.0, 1.0, 1.0}, {1.0}}};
+    for (auto const& primitive : primitives) {
+        RatioSetting ratio{1.0, 1.0, 1.0};
+        for (std::size_t k = 0; k < 3; ++k)
+            if (primitive.at < 0 || static_cast<std::size_t>(primitive.at) == k) ratio[k] = primitive.quotient;
+        auto entry = std::ranges::find(reached, ratio, &Reached<RatioSetting>::half);
+        if (entry == reached.end()) entry = reached.insert(entry, {ratio, {}});
+        entry->weight[1] += primitive.odds;
+    }
+    return reached;
+}
+
+template <class Half>
+std::vector<Half> halves(std::vector<Reached<Half>> const& reached) {
+    std::vector<Half> list;
+    for (auto const& one : reached) list.push_back(one.half);
+    return list;
+}
+
+// Sum over i + j + k <= 3 of the weights of i, j and k mistakes of the three kinds.
+double joined_weight(Reached<TapLanding> const& tap, Reached<CurrentLanding> const& current, Reached<RatioSetting> const& ratio) {
+    double sum = 0.0;
+    for (std::size_t k = 0; k <= 1; ++k) {
+        if (ratio.weight[k] == 0.0) continue;
+        for (std::size_t i = 0; i + k <= most_mistakes; ++i)
+            for (std::size_t j = 0; i + j + k <= most_mistakes; ++j) sum += ratio.weight[k] * tap.weight[i] * current.weight[j];
+    }
+    return sum;
+}
+}  // namespace
+
+Landings landings_of(plan::ServiceModel const& model, Odds const& odds, PointFacts const& facts) {
+    auto const tap_list = tap_primitives(model, odds, facts);
+    auto const current_list = current_primitives(model, odds, facts);
+    auto const ratio_list = ratio_primitives(model, odds, facts);
+    Reaching tap_ways(model, tap_list, planned_taps(model));
+    Reaching current_ways(model, current_list, planned_currents(model));
+    auto const taps = tap_ways.all();
+    auto const currents = current_ways.all();
+    auto const ratios = reached_ratios(ratio_list);
+    Landings landings{.model = model, .taps = halves(taps), .currents = halves(currents), .ratios = halves(ratios)};
+    std::array<std::size_t, most_mistakes + 1> const ratio_sets{1, ratio_list.size(), 0, 0};
+    for (std::size_t i = 0; i <= most_mistakes; ++i)
+        for (std::size_t j = 0; i + j <= most_mistakes; ++j)
+            for (std::size_t k = 0; i + j + k <= most_mistakes; ++k)
+                landings.sets += tap_ways.sets_of(i) * current_ways.sets_of(j) * ratio_sets[k];
+    double total = 0.0;
+    for (std::uint32_t t = 0; t < taps.size(); ++t)
+        for (std::uint32_t c = 0; c < currents.size(); ++c) {
+            std::size_t const made = taps[t].fewest() + currents[c].fewest();
+            if (made > most_mistakes) continue;
+            for (std::uint32_t r = 0; r < ratios.size(); ++r) {
+                if (made + ratios[r].fewest() > most_mistakes) break;  // only the first ratio needs no mistake
+                landings.tap_of.push_back(t);
+                landings.current_of.push_back(c);
+                landings.ratio_of.push_back(r);
+                landings.log_prior.push_back(joined_weight(taps[t], currents[c], ratios[r]));
+                total += landings.log_prior.back();
+            }
+        }
+    for (double& weight : landings.log_prior) weight = std::log(weight / total);
+    return landings;
 }
 
 wiring::Wiring wiring_of(plan::ServiceModel const& model, TapLanding const& tap, CurrentLanding const& current,
@@ -106,12 +173,29 @@ wiring::Wiring wiring_of(plan::ServiceModel const& model, TapLanding const& tap,
     wiring::Wiring wiring;
     wiring.voltage.assign(tap.terminal.begin(), tap.terminal.begin() + static_cast<long>(model.terminals.size()));
     if (model.has_neutral) wiring.neutral = tap.neutral;
+    if (std::ranges::any_of(tap.turned, [](int sign) { return sign < 0; }))
+        wiring.vt_sign.assign(tap.turned.begin(), tap.turned.begin() + static_cast<long>(model.terminals.size()));
+    wiring.vt_ratio = usual_vt_ratios[tap.vt_ratio];
+    wiring.two_elements = tap.two_elements;
+    wiring.vars_turned = current.vars_turned;
     for (std::size_t k = 0; k < model.current_inputs.size(); ++k) {
-        wiring::Feed feed{plan::Conductor::a, current.sign[k], current.path[k] < 0};
-        if (!feed.dead) feed.conductor = model.live[static_cast<std::size_t>(current.path[k])];
+        wiring::Feed feed{plan::Conductor::a, current.sign[k], current.path[k] == dead_path};
+        if (current.path[k] >= 0) feed.conductor = model.live[static_cast<std::size_t>(current.path[k])];
+        feed.quarter_turn = current.coil && !feed.dead;
         wiring.current.push_back(feed);
         wiring.ratio.push_back(ratio[k]);
     }
+    // The two inputs of a joined loop: half the sum or half the difference of what they were meant for.
+    std::vector<std::size_t> crossed;
+    for (std::size_t k = 0; k < model.current_inputs.size(); ++k)
+        if (current.path[k] == crossed_path) crossed.push_back(k);
+    if (crossed.size() == 2)
+        for (auto const k : crossed) {
+            auto& feed = wiring.current[k];
+            feed.conductor = model.current_inputs[crossed[0]];
+            feed.with = model.current_inputs[crossed[1]];
+            feed.with_sign = static_cast<std::int8_t>(feed.sign * current.sign[crossed[1]]);
+        }
     return wiring;
 }
 

@@ -37,7 +37,7 @@ TEST_CASE("a landing that two sets of mistakes make carries the weight of both")
     for (std::size_t h = 0; h < landings.size(); ++h) {
         auto const w = wiring_of(landings, h);
         if (w.voltage != wiring::as_planned(landings.model).voltage || w.ratio != std::vector{1.0, 1.0} ||
-            w.neutral != wiring::Touch::n)
+            w.neutral != wiring::Touch::n || w.vars_turned)
             continue;
         bool reversed = true;
         for (std::size_t k = 0; k < 2; ++k)
@@ -51,7 +51,7 @@ TEST_CASE("a landing that two sets of mistakes make carries the weight of both")
 
 TEST_CASE("a ratio that the meter tells and the plan does not know becomes the likely mistake") {
     std::vector<double> const programmed{0.5, 0.5, 0.5};
-    auto const landings = landings_of(plan::model_of(plan::Service::four_wire_wye), {}, programmed);
+    auto const landings = landings_of(plan::model_of(plan::Service::four_wire_wye), {}, {.programmed = programmed});
     double half = 0.0;
     for (std::size_t h = 0; h < landings.size(); ++h)
         if (landings.ratios[landings.ratio_of[h]] == RatioSetting{0.5, 0.5, 0.5}) half += std::exp(landings.log_prior[h]);

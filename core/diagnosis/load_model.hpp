@@ -35,16 +35,4 @@ struct LoadModel {
     bool independent_paths = false;  // several one-phase loads: nothing is shared
 };
 
-// How far an angle read from a path can be trusted.
-struct PathTrust {
-    std::array<double, 3> noise_deg{1.0, 1.0, 1.0};
-    std::array<double, 3> outlier_weight{};  // any angle instead
-};
-
-// Densities per shape: of the lags (per degree) and of the sizes (per unit of logarithm). What
-// is empty is not measured, and integrated out.
-void densities_of_lags(LoadModel const& model, PathLags const& lags, PathTrust const& trust,
-                       std::vector<double>& per_shape);
-void densities_of_sizes(LoadModel const& model, PathSizes const& sizes, std::vector<double>& per_shape);
-
 }  // namespace phasewright::diagnosis

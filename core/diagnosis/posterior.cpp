@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <utility>
 #include <numbers>
 
 #include "core/diagnosis/answers.hpp"
@@ -12,24 +13,11 @@
 namespace phasewright::diagnosis {
 
 namespace {
-// Hypotheses this far below the best in prior and volts together (natural logarithm) cannot come back: the currents'
-// density is bounded, so leaving them at zero changes no probability by more than 1e-12.
-constexpr double hopeless = 60.0;
-
-struct Rotation {
-    plan::Sequence sequence;
-    double log_weight;
-};
-
-std::vector<Rotation> rotations(plan::ServiceModel const& model, std::optional<plan::Sequence> told,
-                                SupplyPriors const& supply) {
-    using plan::Sequence;
-    if (model.service == plan::Service::split_phase_three_wire ||
-        (model.service == plan::Service::one_phase_two_wire && model.live.size() == 1))
-        return {{Sequence::abc, 0.0}};
+double rotation_weight(OutlookAt const& at, std::size_t rotations, std::optional<plan::Sequence> told, SupplyPriors const& supply) {
+    if (rotations == 1) return 1.0;
     double abc = supply.sequence_abc;
-    if (told) abc = *told == Sequence::abc ? supply.sequence_known : 1.0 - supply.sequence_known;
-    return {{Sequence::abc, std::log(abc)}, {Sequence::acb, std::log(1.0 - abc)}};
+    if (told) abc = *told == plan::Sequence::abc ? supply.sequence_known : 1.0 - supply.sequence_known;
+    return at.rotation == plan::Sequence::abc ? abc : 1.0 - abc;
 }
 
 LoadModel load_model_of(Landings const& landings, Observed const& observed, LoadGroup const& group,
@@ -53,64 +41,115 @@ LoadModel load_model_of(Landings const& landings, Observed const& observed, Load
     return load;
 }
 
-// log(prior x volts x currents) of every hypothesis at one rotation.
-std::vector<double> log_weights_at(Rotation const& rotation, Landings const& landings, Observed const& observed,
-                                   plan::Nominal const& nominal, Priors const& priors,
-                                   readings::ReadingSet const& set) {
-    auto const u = plan::source_phasors(landings.model, nominal, rotation.sequence);
-    std::vector<TapView> views;
-    std::vector<double> log_volts;
-    for (auto const& tap : landings.taps) {
-        views.push_back(view_of(tap, landings.model, nominal, rotation.sequence));
-        log_volts.push_back(log_density_of_volts(views.back(), landings.model, nominal, observed, priors.supply));
-    }
-    std::vector<double> log_weight(landings.size());
-    for (std::size_t h = 0; h < landings.size(); ++h)
-        log_weight[h] = rotation.log_weight + landings.log_prior[h] + log_volts[landings.tap_of[h]];
-    weigh_answers({set, landings, observed, views, u}, log_weight);
-    double const best = *std::ranges::max_element(log_weight);
-    std::vector<bool> alive(landings.size());
-    for (std::size_t h = 0; h < landings.size(); ++h) alive[h] = log_weight[h] > best - hopeless;
-    std::vector<double> density(landings.size());
-    for (auto const& group : observed.groups) {
-        auto const load = load_model_of(landings, observed, group, priors, set, u);
-        GroupWeigher weigher({landings, observed, group, load, views, u});
-        std::ranges::fill(density, 0.0);
-        for (auto const& variant : group.lags) weigher.add(variant, variant.weight, alive, density);
-        for (std::size_t h = 0; h < landings.size(); ++h)
-            log_weight[h] += density[h] > 0.0 ? std::log(density[h]) : -std::numeric_limits<double>::infinity();
-    }
+// The logarithm of what the answers to tests and the load steps say of each hypothesis, or nothing.
+std::vector<double> weights_of_answers(Outlook const& outlook, OutlookAt const& at, Observed const& observed,
+                                       readings::ReadingSet const& set) {
+    if (set.tests.empty() && set.steps.empty()) return {};
+    std::vector<double> log_weight(outlook.landings.size(), 0.0);
+    weigh_answers({set, outlook.landings, observed, at.views, at.u}, log_weight);
     return log_weight;
+}
+
+struct Weights {
+    std::vector<double> weight;
+    double sum = 0.0;
+    double best = 0.0;
+};
+
+// Lifts the weights of `outlook` by what answers say; `largest` follows.
+void lift(Outlook const& outlook, std::vector<double> const& answers, std::vector<double>& weight, std::vector<double>& largest) {
+    for (std::size_t pair = 0; pair < largest.size(); ++pair) {
+        largest[pair] = 0.0;
+        for (auto h = outlook.first[pair]; h < outlook.first[pair + 1]; ++h) {
+            weight[h] *= answers[h];
+            largest[pair] = std::max(largest[pair], weight[h]);
+        }
+    }
+}
+
+// prior x volts x answers x currents of every hypothesis at one rotation. `best` is what another rotation reached.
+Weights weights_at(OutlookAt const& at, Outlook const& outlook, Observed const& observed, Priors const& priors,
+                   readings::ReadingSet const& set, std::vector<double> const& answers, double best) {
+    auto const& landings = outlook.landings;
+    auto const volts = densities_of_volts(at.views, landings.model, outlook.nominal, observed, priors.supply);
+    double const rotation = rotation_weight(at, outlook.at.size(), set.rotation, priors.supply);
+    std::vector<double> of_hypothesis;
+    std::vector<double> largest;
+    if (!answers.empty()) {
+        of_hypothesis = outlook.prior;
+        largest = outlook.largest_prior;
+        lift(outlook, answers, of_hypothesis, largest);
+    }
+    std::vector<double> of_pair(outlook.tap_of_pair.size());
+    for (std::size_t pair = 0; pair < of_pair.size(); ++pair) of_pair[pair] = rotation * volts[outlook.tap_of_pair[pair]];
+    Weights result{.weight = std::vector<double>(landings.size())};
+    std::vector<double> density(landings.size());
+    std::vector<bool> touched(of_pair.size());
+    for (std::size_t g = 0; g < observed.groups.size(); ++g) {
+        auto const& group = observed.groups[g];
+        bool const last = g + 1 == observed.groups.size();
+        auto const load = load_model_of(landings, observed, group, priors, set, at.u);
+        bool const plain = of_hypothesis.empty();
+        WeightsSoFar const so_far{of_pair, plain ? outlook.prior : of_hypothesis, plain ? outlook.largest_prior : largest};
+        // Weights of different groups are no measure of each other.
+        GroupWeigher weigher({outlook, at, observed, group, load}, so_far, observed.groups.size() == 1 ? best : 0.0);
+        std::fill(density.begin(), density.end(), 0.0);
+        std::fill(touched.begin(), touched.end(), false);
+        for (auto const& variant : group.lags) weigher.add(variant, variant.weight, density, touched);
+        std::vector<double> lifted(last ? 0 : landings.size());
+        std::vector<double> most(of_pair.size());
+        for (std::size_t pair = 0; pair < of_pair.size(); ++pair) {
+            if (!touched[pair]) continue;
+            for (auto h = outlook.first[pair]; h < outlook.first[pair + 1]; ++h) {
+                double const weight = so_far.of_hypothesis[h] * density[h];
+                if (last) {
+                    result.weight[h] = of_pair[pair] * weight;
+                    result.sum += result.weight[h];
+                } else {
+                    lifted[h] = weight;
+                    most[pair] = std::max(most[pair], weight);
+                }
+            }
+        }
+        result.best = weigher.best();
+        if (last) break;
+        of_hypothesis = std::move(lifted);
+        largest = std::move(most);
+    }
+    return result;
 }
 }  // namespace
 
-Posterior posterior_of(Landings const& landings, Observed const& observed, plan::Nominal const& nominal,
-                       Priors const& priors, readings::ReadingSet const& set) {
+Posterior posterior_of(Outlook const& outlook, Observed const& observed, Priors const& priors, readings::ReadingSet const& set) {
+    auto const& landings = outlook.landings;
     Posterior posterior;
-    posterior.probability.assign(landings.size(), 0.0);
-    posterior.rotation.assign(landings.size(), plan::Sequence::abc);
-    std::vector<std::vector<double>> per_rotation;
-    auto const all = rotations(landings.model, set.rotation, priors.supply);
+    posterior.rotation.assign(landings.size(), outlook.at.front().rotation);
+    // What answers say may be far below the least double: the best of all rotations becomes one.
+    std::vector<std::vector<double>> answers;
     double best = -std::numeric_limits<double>::infinity();
-    for (auto const& rotation : all) {
-        per_rotation.push_back(log_weights_at(rotation, landings, observed, nominal, priors, set));
-        best = std::max(best, *std::ranges::max_element(per_rotation.back()));
+    for (auto const& at : outlook.at) {
+        answers.push_back(weights_of_answers(outlook, at, observed, set));
+        for (double const weight : answers.back()) best = std::max(best, weight);
     }
-    if (!std::isfinite(best)) {  // nothing explains the readings: the prior stands
-        for (std::size_t h = 0; h < landings.size(); ++h) posterior.probability[h] = std::exp(landings.log_prior[h]);
-        posterior.log_evidence = best;
+    for (auto& of_rotation : answers)
+        for (double& weight : of_rotation) weight = std::exp(weight - best);
+    auto first = weights_at(outlook.at.front(), outlook, observed, priors, set, answers.front(), 0.0);
+    double total = first.sum;
+    if (outlook.at.size() == 2) {
+        auto const second = weights_at(outlook.at.back(), outlook, observed, priors, set, answers.back(), first.best);
+        for (std::size_t h = 0; h < landings.size(); ++h) {
+            if (second.weight[h] > first.weight[h]) posterior.rotation[h] = outlook.at.back().rotation;
+            first.weight[h] += second.weight[h];
+        }
+        total += second.sum;
+    }
+    posterior.probability = std::move(first.weight);
+    if (!(total > 0.0)) {  // nothing explains the readings: the prior stands
+        posterior.probability = outlook.prior;
         return posterior;
     }
-    double total = 0.0;
-    for (std::size_t h = 0; h < landings.size(); ++h) {
-        double sum = 0.0;
-        for (std::size_t r = 0; r < all.size(); ++r) sum += std::exp(per_rotation[r][h] - best);
-        if (all.size() > 1 && per_rotation[1][h] > per_rotation[0][h]) posterior.rotation[h] = all[1].sequence;
-        posterior.probability[h] = sum;
-        total += sum;
-    }
     for (double& p : posterior.probability) p /= total;
-    posterior.log_evidence = best + std::log(total);
+    posterior.log_evidence = std::log(total);
     return posterior;
 }
 
@@ -133,8 +172,8 @@ ReadBack read_back(Landings const& landings, std::size_t hypothesis, plan::Nomin
         back.log_amps[path] = std::log(*group.amps[k] / ratio[input]);
         if (!lags.lag_deg[k] || !view.angle_deg[k]) continue;
         double const own = std::arg(u[static_cast<std::size_t>(model.live[path])]) * degrees_per_radian;
-        double const turn = own - *view.angle_deg[k] + (current.sign[input] < 0 ? 180.0 : 0.0);
-        back.lag_deg[path] = quantity::wrapped_deg(*lags.lag_deg[k] + turn);
+        double const turn = own - *view.angle_deg[k] + (current.sign[input] < 0 ? 180.0 : 0.0) + (current.coil ? 90.0 : 0.0);
+        back.lag_deg[path] = quantity::wrapped_deg((current.vars_turned ? -1.0 : 1.0) * *lags.lag_deg[k] + turn);
     }
     return back;
 }

@@ -10,6 +10,7 @@
 #include "core/diagnosis/landings.hpp"
 #include "core/diagnosis/load_model.hpp"
 #include "core/diagnosis/observed.hpp"
+#include "core/diagnosis/outlook.hpp"
 #include "core/diagnosis/supply_model.hpp"
 
 namespace phasewright::diagnosis {
@@ -20,8 +21,8 @@ struct Posterior {
     double log_evidence = 0.0;                // of the whole reading set
 };
 
-[[nodiscard]] Posterior posterior_of(Landings const& landings, Observed const& observed, plan::Nominal const& nominal,
-                                     Priors const& priors, readings::ReadingSet const& set);
+[[nodiscard]] Posterior posterior_of(Outlook const& outlook, Observed const& observed, Priors const& priors,
+                                     readings::ReadingSet const& set);
 
 // The line currents that a hypothesis reads back from one group: per path of ServiceModel::live.
 struct ReadBack {

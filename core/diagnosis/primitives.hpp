@@ -1,4 +1,4 @@
-// The primitive mistakes as data: what each one does to a landing, and its odds.
+// The primitive mistakes as data: what each one does to its half of a landing, and its odds.
 #pragma once
 #include <vector>
 
@@ -8,46 +8,69 @@ namespace phasewright::diagnosis {
 
 enum class Stage { conductor, ct, lead, terminal, setting };
 
-enum class Deed {
-    ct_on_path,       // CT `at` sits round path `other`
-    ct_reverse,       // CT `at` faces the wrong way
-    cts_reverse_all,
-    ct_kill,          // CT `at` gives nothing: open, shorted, not on the conductor
-    cts_kill_all,
-    cts_exchange,     // the CTs of inputs `at` and `other`
-    cts_rotate,       // by `other` places
-    taps_exchange,    // terminals `at` and `other`
-    taps_rotate,      // by `other` places
-    tap_double,       // terminal `at` is fed by the conductor of terminal `other`
-    tap_swap_neutral, // terminal `at` and the neutral terminal
-    tap_to_neutral,   // terminal `at` is fed by the neutral
-    neutral_to_tap,   // the neutral terminal is fed by the conductor of terminal `other`
-    tap_lose,
-    neutral_lose,
-    ratio_set,        // input `at` (or all, when `at` is negative) has quotient `value`
+enum class CurrentDeed {
+    on_path,      // CT `at` sits round path `other`
+    reverse,      // CT `at` faces the wrong way
+    reverse_all,
+    kill,         // CT `at` gives nothing: open, shorted, not on the conductor
+    kill_all,
+    exchange,     // the CTs of inputs `at` and `other`
+    rotate,       // by `other` places
+    cross_sum,    // the loops of `at` and `other` became one, aiding
+    cross_difference,
+    raw_coil,     // a coil without integrator on every voltage input
+    turn_vars,    // the meter's sign of reactive power
 };
-
-struct Primitive {
+struct CurrentPrimitive {
     Stage stage{};
-    Deed deed{};
+    CurrentDeed deed{};
     int at = 0;
     int other = 0;
-    double value = 1.0;
     double odds = 0.0;
 };
 
-struct Draft {
-    TapLanding tap;
-    CurrentLanding current;
-    RatioSetting ratio{1.0, 1.0, 1.0};
+enum class TapDeed {
+    exchange,      // terminals `at` and `other`
+    rotate,        // by `other` places
+    duplicate,     // terminal `at` is fed by the conductor of terminal `other`
+    swap_neutral,  // terminal `at` and the neutral terminal
+    to_neutral,    // terminal `at` is fed by the neutral
+    neutral_to,    // the neutral terminal is fed by the conductor of terminal `other`
+    lose,
+    lose_neutral,
+    turn_vt,       // the voltage transformer of terminal `at` is back to front
+    vt_ratio,      // of all: usual_vt_ratios[other]
+    two_elements,  // the meter's service setting
 };
-[[nodiscard]] Draft planned_draft(plan::ServiceModel const& model);
+struct TapPrimitive {
+    Stage stage{};
+    TapDeed deed{};
+    int at = 0;
+    int other = 0;
+    double odds = 0.0;
+};
 
-[[nodiscard]] std::vector<Primitive> primitives_of(plan::ServiceModel const& model, Odds const& odds,
-                                                   std::span<double const> programmed);
-void apply(Primitive const& primitive, plan::ServiceModel const& model, Draft& draft);
+struct RatioPrimitive {
+    int at = -1;  // input, or all where negative
+    double quotient = 1.0;
+    double odds = 0.0;
+};
 
-// Two primitives that cannot both be made: the same deed at the same place, or two ratio settings.
-[[nodiscard]] bool exclude_each_other(Primitive const& a, Primitive const& b);
+[[nodiscard]] TapLanding planned_taps(plan::ServiceModel const& model);
+[[nodiscard]] CurrentLanding planned_currents(plan::ServiceModel const& model);
+
+[[nodiscard]] std::vector<TapPrimitive> tap_primitives(plan::ServiceModel const& model, Odds const& odds, PointFacts const& facts);
+[[nodiscard]] std::vector<CurrentPrimitive> current_primitives(plan::ServiceModel const& model, Odds const& odds,
+                                                               PointFacts const& facts);
+// Two ratio primitives are never combined: they would be one other ratio.
+[[nodiscard]] std::vector<RatioPrimitive> ratio_primitives(plan::ServiceModel const& model, Odds const& odds,
+                                                           PointFacts const& facts);
+
+void apply(TapPrimitive const& primitive, plan::ServiceModel const& model, TapLanding& tap);
+void apply(CurrentPrimitive const& primitive, plan::ServiceModel const& model, CurrentLanding& current);
+
+// Two primitives that cannot both be made: the same deed at the same place.
+[[nodiscard]] bool exclude_each_other(TapPrimitive const& a, TapPrimitive const& b);
+[[nodiscard]] bool exclude_each_other(CurrentPrimitive const& a, CurrentPrimitive const& b);
 
 }  // namespace phasewright::diagnosis

@@ -45,6 +45,14 @@ inline constexpr std::array odds_numbers{
     PriorNumber<Odds>{"ratio_of_one", &Odds::ratio_of_one, any_odds},
     PriorNumber<Odds>{"ratio_of_all", &Odds::ratio_of_all, any_odds},
     PriorNumber<Odds>{"ratio_as_programmed", &Odds::ratio_as_programmed, any_odds},
+    PriorNumber<Odds>{"leads_crossed", &Odds::leads_crossed, any_odds},
+    PriorNumber<Odds>{"vt_reversed", &Odds::vt_reversed, any_odds},
+    PriorNumber<Odds>{"vt_ratio", &Odds::vt_ratio, any_odds},
+    PriorNumber<Odds>{"vars_turned", &Odds::vars_turned, any_odds},
+    PriorNumber<Odds>{"raw_coil", &Odds::raw_coil, any_odds},
+    PriorNumber<Odds>{"raw_coil_as_told", &Odds::raw_coil_as_told, any_odds},
+    PriorNumber<Odds>{"service_setting", &Odds::service_setting, any_odds},
+    PriorNumber<Odds>{"service_setting_as_told", &Odds::service_setting_as_told, any_odds},
 };
 static_assert(sizeof(Odds) == odds_numbers.size() * sizeof(double));
 

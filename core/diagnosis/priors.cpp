@@ -20,7 +20,13 @@ Odds odds_for(readings::Prior prior) {
             .tap_lost = 0.015,
             .neutral_lost = 0.003,
             .ratio_of_one = 0.003,
-            .ratio_of_all = 0.008};
+            .ratio_of_all = 0.008,
+            .leads_crossed = 0.0003,
+            .vt_reversed = 0.001,
+            .vt_ratio = 0.003,
+            .vars_turned = 0.0005,
+            .raw_coil = 0.0005,
+            .service_setting = 0.0005};
 }
 
 LoadBeliefs built_in_loads() {

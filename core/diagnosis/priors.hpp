@@ -31,6 +31,14 @@ struct Odds {
     double ratio_of_one = 0.008;       // for each element, over all wrong ratios together
     double ratio_of_all = 0.012;       // over all wrong ratios together
     double ratio_as_programmed = 4.0;  // the meter tells another ratio than the plan's
+    double leads_crossed = 0.002;      // secondary leads of two CTs mis-paired; for each pair, each way
+    double vt_reversed = 0.01;         // one voltage transformer
+    double vt_ratio = 0.01;            // over all wrong ratios together
+    double vars_turned = 0.001;        // the meter's sign of reactive power is not as told
+    double raw_coil = 0.002;           // a raw coil on a voltage input, where the plan holds a voltage output
+    double raw_coil_as_told = 4.0;     // the same, where plan and meter tell it
+    double service_setting = 0.002;    // the meter is set to another service
+    double service_setting_as_told = 4.0;
 };
 
 // One normal in the mixture for the site's mean load angle (degrees, positive lagging).

@@ -116,6 +116,54 @@ void revive(std::vector<std::size_t> const& inputs, RepairContext const& context
                      .then = must_read(context, inputs.front())});
 }
 
+// Two loops in one drive their cores into saturation: the pair is as dangerous as an open loop.
+void part_loops(Difference const& d, RepairContext const& context, std::vector<Move>& moves) {
+    auto const who = phase_of(context, d.at) + " and " + phase_of(context, d.other);
+    moves.push_back({.move = "treat the CT loops of " + who + " as open: touch nothing; take the load off or de-energise the conductors",
+                     .cautions = {permit, "each CT drives against the other: dangerous voltage can stand at their terminals",
+                                  "the only live test is a clamp round an insulated lead of the loop"},
+                     .before = "",
+                     .then = "no current flows in the conductors"});
+    moves.push_back({.move = "ring out both pairs, then land each pair whole: " + phase_of(context, d.at) + " CT to " + pair_of(context, d.at) + ", " +
+                             phase_of(context, d.other) + " CT to " + pair_of(context, d.other),
+                     .cautions = {"close the shorts at the CTs before anything is opened"},
+                     .before = "the conductors are dead, or both CTs are proved shorted at their own terminals",
+                     .then = must_read(context, d.at) + "; " + must_read(context, d.other)});
+}
+
+void repair_setting(Difference const& d, RepairContext const& context, std::vector<Move>& moves) {
+    switch (d.piece) {
+        case Piece::raw_coil:
+            moves.push_back({.move = "fit the integrator that the coil needs, or CTs of the output that the inputs are made for",
+                             .cautions = {permit, "de-energise the conductors before a CT is moved round them"},
+                             .before = "the label of the coil was read",
+                             .then = "watts and amperes agree with a clamp, " + newer});
+            break;
+        case Piece::vars_turned:
+            moves.push_back({.move = "set down which sign of reactive power this meter uses, and read it so",
+                             .cautions = {},
+                             .before = "a load that surely lags is running",
+                             .then = "its reactive power is positive, " + newer});
+            break;
+        case Piece::vt_reversed:
+            move_taps("exchange the secondary leads of the voltage transformer at " + context.names.terminals.voltage[d.at],
+                      "its voltage stands where the others put it", moves);
+            moves.back().cautions.emplace_back("a voltage transformer's secondary must never be short-circuited, and its primary is high voltage");
+            break;
+        case Piece::vt_ratio:
+            moves.push_back({.move = "compare the ratio on the nameplate of the voltage transformers with the programmed one, and program what is there",
+                             .cautions = {permit},
+                             .before = "the displayed voltages are " + quantity::fixed(d.value, 2) + " times the nominal ones",
+                             .then = "the meter shows the nominal voltage, " + newer});
+            break;
+        default:
+            moves.push_back({.move = "program the service of the plan: " + std::string(plan::words_of(context.model.service)),
+                             .cautions = {"check first that no input stands above its rating"},
+                             .before = "",
+                             .then = "every element shows its own voltage, " + newer});
+    }
+}
+
 void repair_tap(Difference const& d, RepairContext const& context, std::vector<Move>& moves) {
     auto const terminal = [&](std::size_t t) { return context.names.terminals.voltage[t]; };
     auto const belongs = [&](std::size_t t) { return context.names.conductor(context.model.terminals[t]); };
@@ -213,6 +261,12 @@ std::vector<Move> repair_of(std::vector<Difference> const& differences, RepairCo
             case Piece::all_dead: revive(every_input(context), context, moves); break;
             case Piece::ratio_of_one:
             case Piece::ratio_of_all: repair_ratio(d, context, moves); break;
+            case Piece::loops_joined: part_loops(d, context, moves); break;
+            case Piece::raw_coil:
+            case Piece::vars_turned:
+            case Piece::vt_reversed:
+            case Piece::vt_ratio:
+            case Piece::two_element_setting: repair_setting(d, context, moves); break;
             default: repair_tap(d, context, moves);
         }
     }
@@ -223,6 +277,7 @@ std::string hazard_of(std::vector<Difference> const& differences, plan::CtOutput
     for (auto const& d : differences) {
         bool const dead = d.piece == Piece::input_dead || d.piece == Piece::all_dead;
         if (dead && plan::is_current_loop(ct_output)) return "the current loop may be open: dangerous voltage at its terminals";
+        if (d.piece == Piece::loops_joined) return "two CTs drive against each other: dangerous voltage at their terminals";
         if (d.piece == Piece::neutral_lost) return "the supply's neutral may be broken: loads may see up to line voltage";
         if (d.piece == Piece::neutral_elsewhere || d.piece == Piece::tap_on_neutral)
             return "line voltage stands on inputs made for phase voltage";

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <utility>
 #include <vector>
 
 #include "core/diagnosis/gaussians.hpp"
@@ -14,6 +15,7 @@ namespace phasewright::diagnosis {
 
 namespace {
 using wiring::Touch;
+using Complex = std::complex<double>;
 
 constexpr double no_volts = 0.05;    // relative size below which a prediction counts as no voltage
 constexpr double zero_sigma = 0.02;  // what is left of a voltage that should be nothing, relative
@@ -128,17 +130,37 @@ double sequence_probability(TapView const& view, Observed const& observed) {
 }
 }  // namespace
 
+TerminalPotentials potentials_of(TapLanding const& tap, plan::ServiceModel const& model, plan::SourcePhasors const& u) {
+    // Voltage transformers of a meter with a common terminal stand between it and the others.
+    bool const has_common = model.elements.front().minus >= 0;
+    Complex const common = has_common && tap.terminal[1] != Touch::lost ? u[static_cast<std::size_t>(tap.terminal[1])] : 0.0;
+    TerminalPotentials at;
+    for (std::size_t t = 0; t < model.terminals.size(); ++t)
+        if (tap.terminal[t] != Touch::lost)
+            at[t] = usual_vt_ratios[tap.vt_ratio] * static_cast<double>(tap.turned[t]) *
+                    (u[static_cast<std::size_t>(tap.terminal[t])] - common);
+    return at;
+}
+
+std::optional<plan::Sequence> sequence_of(TerminalPotentials const& at, plan::ServiceModel const& model, double least_area) {
+    if (model.terminals.size() != 3 || !at[0] || !at[1] || !at[2]) return std::nullopt;
+    double const turn = std::imag(std::conj(*at[1] - *at[0]) * (*at[2] - *at[0]));
+    if (turn < -least_area) return plan::Sequence::abc;
+    if (turn > least_area) return plan::Sequence::acb;
+    return std::nullopt;
+}
+
 TapView view_of(TapLanding const& tap, plan::ServiceModel const& model, plan::Nominal const& nominal,
                 plan::Sequence at_source) {
     auto const u = plan::source_phasors(model, nominal, at_source);
-    auto const wired = wiring_of(model, tap, planned_draft(model).current, {1.0, 1.0, 1.0});
+    auto const wired = wiring_of(model, tap, planned_currents(model), {1.0, 1.0, 1.0});
     auto const seen = wiring::seen_by(wired, model);
     auto const planned = wiring::seen_by(wiring::as_planned(model), model);
     TapView view;
     view.neutral_lost = model.has_neutral && tap.neutral == Touch::lost && model.terminals.size() > 1;
     for (std::size_t k = 0; k < seen.elements; ++k) {
-        std::complex<double> v = 0.0;
-        std::complex<double> v_planned = 0.0;
+        Complex v = 0.0;
+        Complex v_planned = 0.0;
         for (std::size_t c = 0; c < 4; ++c) {
             v += seen.voltage[k][c] * u[c];
             v_planned += planned.voltage[k][c] * u[c];
@@ -147,33 +169,43 @@ TapView view_of(TapLanding const& tap, plan::ServiceModel const& model, plan::No
         view.stray[k] = seen.voltage_lost[k];
         if (view.relative_size[k] >= no_volts && !view.stray[k]) view.angle_deg[k] = std::arg(v) * 180.0 / std::numbers::pi;
     }
-    auto const at = [&](int terminal) { return u[static_cast<std::size_t>(tap.terminal[static_cast<std::size_t>(terminal)])]; };
-    auto const landed = [&](int terminal) { return tap.terminal[static_cast<std::size_t>(terminal)] != Touch::lost; };
+    auto const at = potentials_of(tap, model, u);
     for (std::size_t pair = 0; pair < model.line_pairs.size(); ++pair) {
-        auto const [one, other] = model.line_pairs[pair];
-        if (landed(one) && landed(other)) view.line_size[pair] = std::abs(at(one) - at(other));
+        auto const& one = at[static_cast<std::size_t>(model.line_pairs[pair][0])];
+        auto const& other = at[static_cast<std::size_t>(model.line_pairs[pair][1])];
+        if (one && other) view.line_size[pair] = std::abs(*one - *other);
     }
-    if (model.terminals.size() == 3 && landed(0) && landed(1) && landed(2)) {
-        double const turn = std::imag(std::conj(at(1) - at(0)) * (at(2) - at(0)));
-        double const least = 0.05 * nominal.v_ll * nominal.v_ll;
-        if (turn < -least) view.shown = plan::Sequence::abc;
-        if (turn > least) view.shown = plan::Sequence::acb;
-    }
+    view.shown = sequence_of(at, model, 0.05 * nominal.v_ll * nominal.v_ll);
     return view;
 }
 
-double log_density_of_volts(TapView const& view, plan::ServiceModel const& model, plan::Nominal const& nominal,
-                            Observed const& observed, SupplyPriors const& priors) {
-    auto const u = plan::source_phasors(model, nominal, plan::Sequence::abc);
-    auto const planned = wiring::seen_by(wiring::as_planned(model), model);
+namespace {
+// The sizes that a view says are live, weighed once for each distinct set of predictions.
+class LiveSizes {
+   public:
+    explicit LiveSizes(SupplyPriors const& priors) : priors_(priors) {}
+    double density(std::vector<SizePair> const& live) {
+        for (auto const& [sizes, density] : known_)
+            if (std::ranges::equal(sizes, live, alike)) return density;
+        return known_.emplace_back(live, live_sizes_density(live, priors_)).second;
+    }
+
+   private:
+    static bool alike(SizePair const& one, SizePair const& other) {
+        return one.read == other.read && std::abs(one.predicted - other.predicted) < 1e-9;
+    }
+    SupplyPriors const& priors_;
+    std::vector<std::pair<std::vector<SizePair>, double>> known_;
+};
+
+double density_of(TapView const& view, std::vector<double> const& nominal_volts, plan::Nominal const& nominal,
+                  Observed const& observed, SupplyPriors const& priors, LiveSizes& sizes) {
     double density = 1.0;
     std::vector<SizePair> live;
     std::size_t read_sizes = 0;
     for (std::size_t k = 0; k < observed.elements; ++k) {
         if (!observed.volts[k]) continue;
-        std::complex<double> nominal_v = 0.0;
-        for (std::size_t c = 0; c < 4; ++c) nominal_v += planned.voltage[k][c] * u[c];
-        double const read = *observed.volts[k] / std::abs(nominal_v);
+        double const read = *observed.volts[k] / nominal_volts[k];
         double const outlier = observed.clashes[k] ? priors.clash_weight : priors.outlier_weight;
         ++read_sizes;
         if (view.stray[k]) {
@@ -185,7 +217,7 @@ double log_density_of_volts(TapView const& view, plan::ServiceModel const& model
         }
     }
     double const lines = line_volts_density(view, nominal, observed, priors);
-    density *= live_sizes_density(live, priors) * angles_density(view, observed, priors);
+    density *= sizes.density(live) * angles_density(view, observed, priors);
     if (view.neutral_lost) {
         // The inputs' common point floats: with unequal inputs, or with the supply's own neutral broken, anywhere.
         auto const angles = std::ranges::count_if(observed.volt_angle_deg, [](auto const& a) { return a.has_value(); });
@@ -193,7 +225,26 @@ double log_density_of_volts(TapView const& view, plan::ServiceModel const& model
                               std::pow(1.0 / degrees_round, static_cast<double>(std::max<long>(angles - 1, 0)));
         density = 0.7 * density + 0.3 * adrift;
     }
-    return std::log(density * lines * sequence_probability(view, observed) + 1e-300);
+    return density * lines * sequence_probability(view, observed);
+}
+}  // namespace
+
+std::vector<double> densities_of_volts(std::vector<TapView> const& views, plan::ServiceModel const& model,
+                                       plan::Nominal const& nominal, Observed const& observed,
+                                       SupplyPriors const& priors) {
+    auto const u = plan::source_phasors(model, nominal, plan::Sequence::abc);
+    auto const planned = wiring::seen_by(wiring::as_planned(model), model);
+    std::vector<double> nominal_volts;
+    for (std::size_t k = 0; k < observed.elements; ++k) {
+        Complex volts = 0.0;
+        for (std::size_t c = 0; c < 4; ++c) volts += planned.voltage[k][c] * u[c];
+        nominal_volts.push_back(std::abs(volts));
+    }
+    LiveSizes sizes(priors);
+    std::vector<double> densities;
+    densities.reserve(views.size());
+    for (auto const& view : views) densities.push_back(density_of(view, nominal_volts, nominal, observed, priors, sizes));
+    return densities;
 }
 
 }  // namespace phasewright::diagnosis

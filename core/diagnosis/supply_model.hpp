@@ -6,6 +6,7 @@
 #include <array>
 #include <complex>
 #include <optional>
+#include <vector>
 
 #include "core/diagnosis/landings.hpp"
 #include "core/diagnosis/observed.hpp"
@@ -21,12 +22,19 @@ struct TapView {
     std::optional<plan::Sequence> shown;               // the rotation that the meter would show
     bool neutral_lost = false;
 };
+// Potentials that the voltage terminals stand at behind their voltage transformers, against the neutral or, where a meter
+// has a common terminal, against that; empty: lost.
+using TerminalPotentials = std::array<std::optional<std::complex<double>>, 3>;
+[[nodiscard]] TerminalPotentials potentials_of(TapLanding const& tap, plan::ServiceModel const& model, plan::SourcePhasors const& u);
+// The rotation that those show; empty when they show none.
+[[nodiscard]] std::optional<plan::Sequence> sequence_of(TerminalPotentials const& at, plan::ServiceModel const& model, double least_area);
+
 [[nodiscard]] TapView view_of(TapLanding const& tap, plan::ServiceModel const& model, plan::Nominal const& nominal,
                               plan::Sequence at_source);
 
-// Natural logarithm of the density of the observed volts, line volts and angles (relative sizes and degrees).
-[[nodiscard]] double log_density_of_volts(TapView const& view, plan::ServiceModel const& model,
-                                          plan::Nominal const& nominal, Observed const& observed,
-                                          SupplyPriors const& priors);
+// Densities of the observed volts, line volts and angles (relative sizes and degrees), one a view.
+[[nodiscard]] std::vector<double> densities_of_volts(std::vector<TapView> const& views, plan::ServiceModel const& model,
+                                                     plan::Nominal const& nominal, Observed const& observed,
+                                                     SupplyPriors const& priors);
 
 }  // namespace phasewright::diagnosis

@@ -112,6 +112,9 @@ std::string why_lost(Landings const& landings, std::size_t h, LoadGroup const& g
     for (std::size_t k = 0; k < group.flowing.size(); ++k)
         if (group.flowing[k] && !group.lags[0].lag_deg[k]) return "the power of an element was not read";
     for (std::size_t k = 0; k < landings.model.current_inputs.size(); ++k)
+        if (current.path[k] == crossed_path) return "of two currents in one loop only something between their half sum and nothing was read";
+    if (current.coil) return "what a raw coil gives a voltage input has no known ratio";
+    for (std::size_t k = 0; k < landings.model.current_inputs.size(); ++k)
         if (current.path[k] < 0) return "a current that never reached the meter leaves no trace in its readings";
     for (auto const touch : landings.taps[landings.tap_of[h]].terminal)
         if (touch == Touch::lost) return "with a voltage lost, the angle of its current is not known";
@@ -213,7 +216,8 @@ TrueLoad true_load(LoadQuestion const& question, std::size_t hypothesis, plan::S
         if (p_known && q_known) result.power.q_var = q;
         if (p_known && !all) p_variance = std::pow(class_share * p, 2.0);
     }
-    if (!result.power.p_w && all && signs_agree) {
+    bool const sized = !landings.currents[landings.current_of[hypothesis]].coil;
+    if (!result.power.p_w && all && signs_agree && sized) {
         result.power.p_w = sum.s.real();
         if (group.lags.size() == 1) result.power.q_var = sum.s.imag();
     }

@@ -11,7 +11,11 @@ std::string word_of(Touch touch) {
 
 std::string word_of(Feed const& feed) {
     if (feed.dead) return "dead";
-    return std::string{feed.sign > 0 ? '+' : '-'} + plan::letter_of(feed.conductor);
+    auto const signed_letter = [](int sign, std::string const& factor, plan::Conductor conductor) {
+        return (sign > 0 ? "+" : "-") + factor + plan::letter_of(conductor);
+    };
+    if (feed.with) return signed_letter(feed.sign, "0.5", feed.conductor) + signed_letter(feed.with_sign, "0.5", *feed.with);
+    return (feed.quarter_turn ? "j" : "") + signed_letter(feed.sign, "", feed.conductor);
 }
 
 Wiring as_planned(plan::ServiceModel const& model) {
@@ -69,12 +73,36 @@ Row4 floating_common(Wiring const& wiring, plan::ServiceModel const& model, int 
 
 Row3 row_of(Feed const& feed, double ratio) {
     Row3 row{};
-    if (!feed.dead) row[static_cast<std::size_t>(feed.conductor)] = feed.sign * ratio;
+    if (feed.dead) return row;
+    double const share = feed.with ? 0.5 : 1.0;
+    std::complex<double> const turn = feed.quarter_turn ? std::complex<double>{0.0, 1.0} : 1.0;
+    row[static_cast<std::size_t>(feed.conductor)] = share * feed.sign * ratio * turn;
+    if (feed.with) row[static_cast<std::size_t>(*feed.with)] += share * feed.with_sign * ratio;
     return row;
 }
 }  // namespace
 
-Seen seen_by(Wiring const& wiring, plan::ServiceModel const& model) {
+namespace {
+// A meter that computes as two elements shows the outer taps against the middle one, and nothing on its second element.
+plan::ServiceModel computed_as_two_elements(plan::ServiceModel model) {
+    model.elements[0].minus = 1;
+    model.elements[1].minus = 1;
+    model.elements[2].minus = 1;
+    return model;
+}
+
+// What the voltage transformers make of the rows: a secondary back to front turns the potential of its terminal.
+void pass_transformers(Wiring const& wiring, plan::ServiceModel const& model, Seen& seen) {
+    for (std::size_t k = 0; k < model.elements.size(); ++k) {
+        auto const terminal = static_cast<std::size_t>(model.elements[k].plus);
+        double const sign = wiring.vt_sign.empty() ? 1.0 : wiring.vt_sign[terminal];
+        for (auto& entry : seen.voltage[k]) entry *= sign * wiring.vt_ratio;
+    }
+}
+}  // namespace
+
+Seen seen_by(Wiring const& wiring, plan::ServiceModel const& planned_model) {
+    auto const model = wiring.two_elements ? computed_as_two_elements(planned_model) : planned_model;
     Seen seen{.elements = model.elements.size()};
     for (std::size_t k = 0; k < model.elements.size(); ++k) {
         auto const& element = model.elements[k];
@@ -90,6 +118,7 @@ Seen seen_by(Wiring const& wiring, plan::ServiceModel const& model) {
         seen.current[k] = row_of(wiring.current[input], wiring.ratio[input]);
         seen.current_dead[k] = wiring.current[input].dead;
     }
+    pass_transformers(wiring, model, seen);
     for (std::size_t k = 0; k < model.elements.size(); ++k) {
         if (model.elements[k].current_input != plan::derived_current) continue;
         for (std::size_t other = 0; other < model.elements.size(); ++other)

@@ -30,15 +30,25 @@ struct Feed {
     plan::Conductor conductor = plan::Conductor::a;
     std::int8_t sign = +1;  // -1: the current arrives turned by 180 degrees
     bool dead = false;      // open, shorted, or not on the conductor
+    // Mis-paired secondary leads: two loops became one, and the input gets about half the sum with this conductor, in
+    // this sense (network.hpp says where that ends).
+    std::optional<plan::Conductor> with;
+    std::int8_t with_sign = +1;
+    bool quarter_turn = false;  // a raw coil on a voltage input: the signal leads the current by 90 degrees
     friend constexpr auto operator<=>(Feed const&, Feed const&) = default;
 };
-[[nodiscard]] std::string word_of(Feed const& feed);  // "+a", "-b", "dead"
+[[nodiscard]] std::string word_of(Feed const& feed);  // "+a", "-b", "dead", "+0.5a+0.5b", "j+a"
 
 struct Wiring {
     std::vector<Touch> voltage;    // one a voltage terminal, in the meter's order
     std::optional<Touch> neutral;  // empty where the meter has no neutral terminal
     std::vector<Feed> current;     // one a current input
     std::vector<double> ratio;     // programmed / installed, one a current input
+    // Voltage transformers: -1 for a secondary that lands back to front, one a voltage terminal; empty: all right.
+    std::vector<std::int8_t> vt_sign;
+    double vt_ratio = 1.0;         // programmed / installed, of all
+    bool two_elements = false;     // the meter is set to the two-element service on a panel with three elements
+    bool vars_turned = false;      // the meter's sign of reactive power is the other way round than it was said to be
     friend auto operator<=>(Wiring const&, Wiring const&) = default;
 };
 [[nodiscard]] Wiring as_planned(plan::ServiceModel const& model);
