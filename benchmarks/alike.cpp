@@ -60,6 +60,12 @@ Landing landing_of(wiring::Wiring const& named) {
     return landing;
 }
 
+bool is_known_here(wiring::Wiring const& named) {
+    bool const plain = std::ranges::none_of(
+        named.current, [](wiring::Feed const& feed) { return feed.with.has_value() || feed.quarter_turn; });
+    return plain && !named.vars_turned && !named.two_elements && named.vt_sign.empty() && named.vt_ratio == 1.0;
+}
+
 Likeness::Likeness(Meter const& meter, bool rotation_told, bool angles) : meter_(meter), angles_(angles) {
     auto const nominal = nominal_supply(meter, Turn::abc);
     auto const mirrored = nominal_supply(meter, Turn::acb);

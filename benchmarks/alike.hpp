@@ -14,6 +14,8 @@ namespace phasewright::benchmarks {
 
 // The engine's answer in this world's terms.
 [[nodiscard]] Landing landing_of(wiring::Wiring const& named);
+// Whether this world makes such wirings at all: no joined loops, no raw coils, no wrong settings of the meter.
+[[nodiscard]] bool is_known_here(wiring::Wiring const& named);
 
 class Likeness {
    public:

@@ -54,16 +54,24 @@ bool has_values(std::vector<std::optional<double>> const& column) {
 }
 }  // namespace
 
-Informed::Informed(Meter const& meter, std::vector<Mistake> const& possible, Mix mix, bool stress_ratios)
-    : landings_(diagnosis::landings_of(plan::model_of(meter.service), {})) {
-    auto const chances = chances_of(meter, possible, mix, stress_ratios);
-    double heard_of = 0.0;
-    for (std::size_t h = 0; h < landings_.size(); ++h) {
-        auto const found = chances.find(landing_of(diagnosis::wiring_of(landings_, h)));
-        bool const happens = found != chances.end();
-        landings_.log_prior[h] = happens ? std::log(found->second) : -std::numeric_limits<double>::infinity();
-        heard_of += happens ? found->second : 0.0;
+namespace {
+// The engine's hypotheses, each with the chance that the world gives it.
+diagnosis::Landings with_chances(Meter const& meter, Chances const& chances) {
+    auto landings = diagnosis::landings_of(plan::model_of(meter.service), {});
+    for (std::size_t h = 0; h < landings.size(); ++h) {
+        auto const named = diagnosis::wiring_of(landings, h);
+        auto const found = chances.find(landing_of(named));
+        bool const happens = found != chances.end() && is_known_here(named);
+        landings.log_prior[h] = happens ? std::log(found->second) : -std::numeric_limits<double>::infinity();
     }
+    return landings;
+}
+}  // namespace
+
+Informed::Informed(Meter const& meter, std::vector<Mistake> const& possible, Mix mix, bool stress_ratios)
+    : outlook_(with_chances(meter, chances_of(meter, possible, mix, stress_ratios)), {meter.v_ln, meter.v_ll, 50.0}) {
+    double heard_of = 0.0;
+    for (double const chance : outlook_.prior) heard_of += chance;
     unheard_of_ = std::max(0.0, 1.0 - heard_of);
 }
 
@@ -71,17 +79,17 @@ InformedAnswer Informed::answer(readings::ReadingSet const& as_sent) const {
     auto const set = diagnosis::with_stated_facts(as_sent);
     auto const priors = diagnosis::priors_for(set);
     auto const observed = diagnosis::observed_of(set, priors.thresholds);
-    auto const posterior = diagnosis::posterior_of(landings_, observed, set.nominal, priors, set);
+    auto const posterior = diagnosis::posterior_of(outlook_, observed, priors, set);
     diagnosis::FieldsInHand const fields{.volt_angles = has_values(observed.volt_angle_deg),
                                          .flowing = observed.groups.back().flowing,
                                          .rotation = set.rotation};
-    diagnosis::Fingerprints const fingerprints(landings_, set.nominal, fields);
-    auto const classes = diagnosis::classes_of(landings_, posterior.probability, fingerprints, fingerprints,
+    diagnosis::Fingerprints const fingerprints(outlook_.landings, set.nominal, fields);
+    auto const classes = diagnosis::classes_of(outlook_.landings, posterior.probability, fingerprints, fingerprints,
                                                priors.thresholds.listed_sum);
     if (classes.empty()) return {};
     InformedAnswer answer{classes[0].probability, {}};
     for (auto const member : classes[0].members)
-        answer.wirings.push_back(landing_of(diagnosis::wiring_of(landings_, member)));
+        answer.wirings.push_back(landing_of(diagnosis::wiring_of(outlook_.landings, member)));
     return answer;
 }
 

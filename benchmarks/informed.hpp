@@ -8,7 +8,7 @@
 #include <vector>
 
 #include "benchmarks/mistakes.hpp"
-#include "core/diagnosis/landings.hpp"
+#include "core/diagnosis/outlook.hpp"
 
 namespace phasewright::benchmarks {
 
@@ -25,7 +25,7 @@ class Informed {
     [[nodiscard]] double unheard_of() const { return unheard_of_; }
 
    private:
-    diagnosis::Landings landings_;
+    diagnosis::Outlook outlook_;
     double unheard_of_ = 0.0;
 };
 

@@ -152,7 +152,10 @@ bool is_right(Likeness const& likeness, Landing const& planted, std::vector<Land
 
 std::vector<Landing> landings_of(diagnosis::WiringClass const& named) {
     std::vector<Landing> landings;
-    for (auto const& member : named.wirings) landings.push_back(landing_of(member.wiring));
+    // What this world never makes can never be right.
+    if (!is_known_here(named.wirings[0].wiring)) return {};
+    for (auto const& member : named.wirings)
+        if (is_known_here(member.wiring)) landings.push_back(landing_of(member.wiring));
     return landings;
 }
 
