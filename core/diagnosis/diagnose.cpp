@@ -179,13 +179,12 @@ WiringMember member_of(Case const& c, std::size_t h, double class_probability, s
     return member;
 }
 
-std::vector<Candidate> fill_classes(Case& c, std::map<std::string, std::vector<std::uint64_t>>& kept) {
+void fill_classes(Case& c, std::map<std::string, std::vector<std::uint64_t>>& kept) {
     auto const fields = fields_of(c);
     FieldsInHand const all_fields{.line_volts = true, .volt_angles = true, .sequence = true, .rotation = c.set.rotation};
     Fingerprints const fingerprints(c.landings, c.set.nominal, fields, &kept[key_of(fields)]);
     Fingerprints const complete(c.landings, c.set.nominal, all_fields, &kept["all " + key_of(all_fields)]);
     auto const classes = classes_of(c.landings, c.posterior.probability, fingerprints, complete, c.priors.thresholds.listed_sum);
-    std::vector<Candidate> candidates;
     double listed = 0.0;
     for (auto const& found : classes) {
         if (found.as_planned) c.harmless = found.harmless;
@@ -202,13 +201,11 @@ std::vector<Candidate> fill_classes(Case& c, std::map<std::string, std::vector<s
         double read = 0.0;
         for (auto const& row : c.verdict.as_read) read += row.p.value_or(0.0);
         if (load.power.p_w && std::abs(*load.power.p_w) > 1e-9) listed_class.registered_share = read / *load.power.p_w;
-        candidates.push_back({found.probability, listed_class.wirings.front().wiring, load.power.p_w, rotation, listed_class.in_words});
         if (c.verdict.classes.empty()) c.verdict.after_repair = load.after_repair;
         listed += found.probability;
         c.verdict.classes.push_back(std::move(listed_class));
     }
     c.verdict.left_out_probability = std::max(0.0, 1.0 - listed);
-    return candidates;
 }
 
 bool too_little_load(Case const& c) {
@@ -239,25 +236,32 @@ Belief belief_of(Case const& c, bool unproven) {
     return belief;
 }
 
-void ask_further(Case& c, std::vector<Candidate> const& candidates, Belief const& belief, bool unproven) {
+void ask_further(Case& c, Belief const& belief, bool unproven) {
     bool loop = false;
     for (double const p : belief.dead_input) loop = loop || p >= c.priors.thresholds.stop_at;
     loop = loop && plan::is_current_loop(c.set.ct_output);
-    auto const& group = c.observed.groups.back();
-    auto const settled = c.verdict.state == State::as_planned || (!candidates.empty() && candidates.front().probability >= 0.99);
-    if (settled && !loop) return;
+    bool const neutral = has_moved_neutral(c.set, c.observed);
+    auto const& thresholds = c.priors.thresholds;
+    // A class that is believed may hold the plan and a mistake, where few fields were read: then it is not settled yet.
+    bool const mixed = c.harmless < thresholds.as_planned_at && c.harmless > thresholds.mistake_at;
+    bool const settled = c.verdict.state == State::as_planned ||
+                         (!c.verdict.classes.empty() && c.verdict.classes.front().probability >= 0.99 && !mixed);
+    if (settled && !loop && !neutral) return;
     std::vector<bool> flowing;
     for (std::size_t input = 0; input < c.landings.model.current_inputs.size(); ++input)
         for (std::size_t k = 0; k < c.landings.model.elements.size(); ++k)
-            if (c.landings.model.elements[k].current_input == static_cast<int>(input)) flowing.push_back(group.flowing[k]);
+            if (c.landings.model.elements[k].current_input == static_cast<int>(input)) flowing.push_back(c.observed.groups.back().flowing[k]);
     c.verdict.next_test = next_test_of({.model = c.landings.model,
                                         .names = c.names,
-                                        .candidates = candidates,
+                                        .set = c.set,
+                                        .observed = c.observed,
+                                        .priors = c.priors,
+                                        .classes = c.verdict.classes,
                                         .flowing = flowing,
                                         .loop_may_be_open = loop,
+                                        .neutral_may_be_broken = neutral,
                                         .unproven = unproven,
-                                        .generation_known = group.generation_running.has_value(),
-                                        .generation_possible = c.set.flow != plan::Flow::import_only});
+                                        .settled = settled});
 }
 }  // namespace
 
@@ -321,14 +325,14 @@ Verdict Diagnoser::diagnose(readings::ReadingSet const& as_sent) {
         return std::move(c.verdict);
     }
     c.posterior = posterior_of(known.outlook, c.observed, c.priors, set);
-    auto const candidates = fill_classes(c, known.fingerprints);
+    fill_classes(c, known.fingerprints);
     element_probabilities(c);
     bool const unproven = too_little_load(c);
     auto const belief = belief_of(c, unproven);
     c.verdict.state = state_of(c, unproven);
     c.verdict.true_power = over_classes(c.verdict.classes);
     c.verdict.findings = findings_of(set, c.observed, belief, c.verdict.classes, c.priors.thresholds, c.names);
-    ask_further(c, candidates, belief, unproven);
+    ask_further(c, belief, unproven);
     return std::move(c.verdict);
 }
 

@@ -44,21 +44,6 @@ bool line_volts_sound(readings::ReadingSet const& set, Observed const& observed)
     return false;
 }
 
-bool has_moved_neutral(readings::ReadingSet const& set, Observed const& observed) {
-    if (!model_of(set).has_neutral || observed.elements < 2) return false;
-    if (set.service == plan::Service::one_phase_two_wire) return false;
-    double least = 1e9;
-    double most = 0.0;
-    for (std::size_t k = 0; k < observed.elements; ++k) {
-        if (!observed.volts[k]) return false;
-        double const share = *observed.volts[k] / planned_volts(set, k);
-        least = std::min(least, share);
-        most = std::max(most, share);
-    }
-    bool const apart = most > 1.0 + unequal || least < 1.0 - unequal;
-    return apart && most - least > unequal && line_volts_sound(set, observed);
-}
-
 void dangers(readings::ReadingSet const& set, Observed const& observed, Belief const& belief, Thresholds const& thresholds,
              Names const& names, std::vector<Finding>& list) {
     auto const model = model_of(set);
@@ -127,6 +112,21 @@ void remarks(readings::ReadingSet const& set, Observed const& observed, Threshol
                                             " V to neutral by design; no one-pole load may be connected to it."});
 }
 }  // namespace
+
+bool has_moved_neutral(readings::ReadingSet const& set, Observed const& observed) {
+    if (!model_of(set).has_neutral || observed.elements < 2) return false;
+    if (set.service == plan::Service::one_phase_two_wire) return false;
+    double least = 1e9;
+    double most = 0.0;
+    for (std::size_t k = 0; k < observed.elements; ++k) {
+        if (!observed.volts[k]) return false;
+        double const share = *observed.volts[k] / planned_volts(set, k);
+        least = std::min(least, share);
+        most = std::max(most, share);
+    }
+    bool const apart = most > 1.0 + unequal || least < 1.0 - unequal;
+    return apart && most - least > unequal && line_volts_sound(set, observed);
+}
 
 bool fits_moved_neutral(double v1, double v2, double v3, double line_v, double tolerance) {
     double const squares = v1 * v1 + v2 * v2 + v3 * v3;

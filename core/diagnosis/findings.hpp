@@ -19,6 +19,10 @@ struct Belief {
                                                Belief const& belief, std::vector<WiringClass> const& classes,
                                                Thresholds const& thresholds, Names const& names);
 
+// Phase to neutral volts unequal beyond 10 % while the line volts are sound: the meter's neutral lead or the supply
+// neutral is broken, and the supply is assumed.
+[[nodiscard]] bool has_moved_neutral(readings::ReadingSet const& set, Observed const& observed);
+
 // Could these three phase-to-neutral volts be the distances of one point from the corners of a sound triangle of line
 // voltages? Then the neutral has moved. By Pompeiu's relation for an equilateral triangle of side s,
 //     3 (v1^4 + v2^4 + v3^4 + s^4) = (v1^2 + v2^2 + v3^2 + s^2)^2,
