@@ -1,14 +1,15 @@
-// The equations, for the unknown node potentials x and branch currents y (docs/physics/network.md, equations 1 to 4):
-//     at a node       sum of Y x + sum of y leaving = injected current        (capacitors, cores: admittances)
+// The equations for the unknown node potentials x and branch currents y (docs/physics/network.md, 1 to 3):
+//     at a node       sum of Y x + sum of y leaving = injected current      (cores, capacitors)
+//     on a branch     x_p - x_q - Z y = -E                                  (everything with a resistance)
 //     at a conductor  x = U
-//     on a branch     x_p - x_q - Z y = -E                                    (everything with a resistance)
-// Resistances keep their own row and their current its own unknown: milliohms beside megohms then cost no digits.
+// Resistances keep their own row, their current its own unknown: milliohms beside megohms cost no digits.
 #include "core/wiring/network.hpp"
 
-#include <Eigen/LU>
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+
+#include <Eigen/LU>
 
 namespace phasewright::wiring {
 namespace {
@@ -29,20 +30,22 @@ public:
           count_{first_input_ + 2 * static_cast<Index>(network.inputs.size())} {}
 
     [[nodiscard]] Index of(Point point) const {
+        Index const at = point.at;
         switch (point.place) {
             case Place::earth: return earth_node;
-            case Place::conductor: return point.at;
-            case Place::voltage_terminal: return 4 + point.at;
+            case Place::conductor: return at;
+            case Place::voltage_terminal: return 4 + at;
             case Place::neutral_terminal: return neutral_;
             case Place::star_point: return neutral_ + 1;
-            case Place::ct_s1: return first_ct_ + 3 * point.at;
-            case Place::ct_s2: return first_ct_ + 3 * point.at + 1;
-            case Place::input_s1: return first_input_ + 2 * point.at;
-            case Place::input_s2: return first_input_ + 2 * point.at + 1;
+            case Place::ct_s1: return first_ct_ + 3 * at;
+            case Place::ct_s2: return first_ct_ + 3 * at + 1;
+            case Place::input_s1: return first_input_ + 2 * at;
+            case Place::input_s2: return first_input_ + 2 * at + 1;
         }
         return earth_node;
     }
-    [[nodiscard]] Index core(int ct) const { return first_ct_ + 3 * ct + 2; }  // behind the winding's resistance
+    // Behind the winding's resistance.
+    [[nodiscard]] Index core(Index ct) const { return first_ct_ + 3 * ct + 2; }
     [[nodiscard]] Index count() const { return count_; }
 
 private:
@@ -92,11 +95,14 @@ Circuit circuit_of(Network const& network, Nodes const& nodes) {
     for (int k = 0; k < static_cast<int>(network.cts.size()); ++k) add_source(circuit, nodes, network, k);
     for (auto const& lead : network.leads)
         if (lead.to)
-            circuit.branches.push_back({nodes.of({lead.end == CtEnd::s1 ? Place::ct_s1 : Place::ct_s2, lead.ct}),
-                                        nodes.of(*lead.to), lead.ohm});
+            circuit.branches.push_back(
+                {nodes.of({lead.end == CtEnd::s1 ? Place::ct_s1 : Place::ct_s2, lead.ct}), nodes.of(*lead.to),
+                 lead.ohm});
     for (auto const& link : network.links)
-        if (link.closed) circuit.branches.push_back({nodes.of(link.from), nodes.of(link.to), link.contact_ohm});
-    for (auto const& earth : network.earths) circuit.branches.push_back({nodes.of(earth.at), earth_node, earth.ohm});
+        if (link.closed)
+            circuit.branches.push_back({nodes.of(link.from), nodes.of(link.to), link.contact_ohm});
+    for (auto const& earth : network.earths)
+        circuit.branches.push_back({nodes.of(earth.at), earth_node, earth.ohm});
     for (auto const& tap : network.taps)
         if (tap.to && !tap.blown)
             circuit.branches.push_back({static_cast<Index>(tap.from), nodes.of(*tap.to), tap.fuse_ohm});
@@ -168,8 +174,8 @@ void drive(System& system, Network const& network, Nodes const& nodes, Circuit c
         if (circuit.branches[b].emf_of < 0) continue;
         auto const& coil = network.cts[static_cast<std::size_t>(circuit.branches[b].emf_of)];
         for (Index c = 0; c < 3; ++c)
-            system.right(nodes.count() + static_cast<Index>(b), first_current + c) -=
-                Complex{0.0, angular(network) * coil.mutual_h * coil.through_window[static_cast<std::size_t>(c)]};
+            system.right(nodes.count() + static_cast<Index>(b), first_current + c) -= Complex{
+                0.0, angular(network) * coil.mutual_h * coil.through_window[static_cast<std::size_t>(c)]};
     }
 }
 
@@ -227,14 +233,14 @@ Index minus_node(Nodes const& nodes, plan::ElementPlan const& element) {
     return nodes.of({Place::voltage_terminal, element.minus});
 }
 
-void fill_elements(NetworkSeen& solved, Network const& network, plan::ServiceModel const& model, Nodes const& nodes,
-                   Eigen::MatrixXcd const& x) {
+void fill_elements(NetworkSeen& solved, Network const& network, plan::ServiceModel const& model,
+                   Nodes const& nodes, Eigen::MatrixXcd const& x) {
     auto& seen = solved.seen;
     seen.elements = model.elements.size();
     for (std::size_t k = 0; k < seen.elements; ++k) {
         auto const& element = model.elements[k];
-        solved.element_v.push_back(
-            response_of(x.row(nodes.of({Place::voltage_terminal, element.plus})) - x.row(minus_node(nodes, element))));
+        solved.element_v.push_back(response_of(x.row(nodes.of({Place::voltage_terminal, element.plus})) -
+                                               x.row(minus_node(nodes, element))));
         seen.voltage[k] = solved.element_v[k].of_voltages;
         seen.voltage_lost[k] = !has_tap(network, element.plus) && largest(seen.voltage[k]) < stray_share;
         if (element.current_input == plan::derived_current) continue;
@@ -295,13 +301,14 @@ std::expected<NetworkSeen, quantity::Fault> solve(Network const& network, plan::
     return solved;
 }
 
-bool past_knee(Network const& network, NetworkSeen const& solved, std::size_t ct, plan::SourcePhasors const& u,
-               Currents const& j) {
+bool past_knee(Network const& network, NetworkSeen const& solved, std::size_t ct,
+               plan::SourcePhasors const& u, Currents const& j) {
     auto const& source = network.cts[ct];
     return std::abs(at(solved.ct[ct].exciting_a, u, j)) > source.knee_share * source.rated_secondary_a;
 }
 
-bool past_knee(Network const& network, NetworkSeen const& solved, plan::SourcePhasors const& u, Currents const& j) {
+bool past_knee(Network const& network, NetworkSeen const& solved, plan::SourcePhasors const& u,
+               Currents const& j) {
     for (std::size_t k = 0; k < network.cts.size(); ++k)
         if (past_knee(network, solved, k, u, j)) return true;
     return false;

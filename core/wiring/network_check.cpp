@@ -16,11 +16,12 @@ std::string numbered(std::string_view list, std::size_t at) {
 
 Checked not_positive(double value, std::string where, std::string_view unit) {
     if (std::isfinite(value) && value > 0.0) return std::nullopt;
-    return Fault{.what = "a part of the secondary network is no positive number of " + std::string{unit},
-                 .where = std::move(where),
-                 .found = quantity::shortest(value),
-                 .allowed = "a number above zero",
-                 .remedy = "a joint without resistance is 0.001 ohm; an open one is a lead that lands nowhere"};
+    return Fault{
+        .what = "a part of the secondary network is no positive number of " + std::string{unit},
+        .where = std::move(where),
+        .found = quantity::shortest(value),
+        .allowed = "a number above zero",
+        .remedy = "a joint without resistance is 0.001 ohm; an open one is a lead that lands nowhere"};
 }
 
 Checked not_passive(std::complex<double> ohm, std::string where) {
@@ -33,19 +34,32 @@ Checked not_passive(std::complex<double> ohm, std::string where) {
                  .remedy = "look at the sign and the unit"};
 }
 
-Checked unknown_point(Network const& network, plan::ServiceModel const& model, Point point, std::string where) {
+Checked unknown_point(Network const& network, plan::ServiceModel const& model, Point point,
+                      std::string where) {
     std::size_t count = 1;
     std::string_view name = "only index 0";
     switch (point.place) {
         case Place::earth:
         case Place::neutral_terminal:
         case Place::star_point: break;
-        case Place::conductor: count = 4; name = "conductors 0 to 3"; break;
-        case Place::voltage_terminal: count = model.terminals.size(); name = "a voltage terminal of the meter"; break;
+        case Place::conductor:
+            count = 4;
+            name = "conductors 0 to 3";
+            break;
+        case Place::voltage_terminal:
+            count = model.terminals.size();
+            name = "a voltage terminal of the meter";
+            break;
         case Place::ct_s1:
-        case Place::ct_s2: count = network.cts.size(); name = "a CT of the network"; break;
+        case Place::ct_s2:
+            count = network.cts.size();
+            name = "a CT of the network";
+            break;
         case Place::input_s1:
-        case Place::input_s2: count = network.inputs.size(); name = "a current input of the meter"; break;
+        case Place::input_s2:
+            count = network.inputs.size();
+            name = "a current input of the meter";
+            break;
     }
     if (point.at >= 0 && static_cast<std::size_t>(point.at) < count) return std::nullopt;
     return Fault{.what = "a wire of the secondary network names a place that is not there",
@@ -66,16 +80,18 @@ Checked wrong_source(SecondarySource const& ct, std::string const& where) {
     if (ct.output == plan::CtOutput::coil) return not_positive(ct.mutual_h, where + ".mutual_h", "henry");
     if (auto fault = not_positive(ct.turns, where + ".turns", "turns")) return fault;
     if (ct.internal_burden_ohm != 0.0 || ct.output == plan::CtOutput::millivolts)
-        if (auto fault = not_positive(ct.internal_burden_ohm, where + ".internal_burden_ohm", "ohm")) return fault;
+        if (auto fault = not_positive(ct.internal_burden_ohm, where + ".internal_burden_ohm", "ohm"))
+            return fault;
     auto const magnetising = ct.magnetising_s;
     bool const finite = std::isfinite(magnetising.real()) && std::isfinite(magnetising.imag());
     if (finite && magnetising.real() >= 0.0 && magnetising.imag() <= 0.0 && std::abs(magnetising) > 0.0)
         return std::nullopt;
-    return Fault{.what = "a current transformer has no magnetising admittance that a core could have",
-                 .where = where + ".magnetising_s",
-                 .found = quantity::shortest(magnetising.real()) + " + j " + quantity::shortest(magnetising.imag()),
-                 .allowed = "core loss of zero or more, an inductance (negative imaginary part), not both zero",
-                 .remedy = "1/R of the core loss minus j/(omega L)"};
+    return Fault{
+        .what = "a current transformer has no magnetising admittance that a core could have",
+        .where = where + ".magnetising_s",
+        .found = quantity::shortest(magnetising.real()) + " + j " + quantity::shortest(magnetising.imag()),
+        .allowed = "core loss of zero or more, an inductance (negative imaginary part), not both zero",
+        .remedy = "1/R of the core loss minus j/(omega L)"};
 }
 
 Checked wrong_counts(Network const& network, plan::ServiceModel const& model) {
@@ -95,7 +111,8 @@ Checked wrong_counts(Network const& network, plan::ServiceModel const& model) {
     return std::nullopt;
 }
 
-Checked wrong_lead(Network const& network, plan::ServiceModel const& model, Lead const& lead, std::string const& where) {
+Checked wrong_lead(Network const& network, plan::ServiceModel const& model, Lead const& lead,
+                   std::string const& where) {
     if (auto fault = unknown_point(network, model, {Place::ct_s1, lead.ct}, where + ".ct")) return fault;
     if (auto fault = not_positive(lead.ohm, where + ".ohm", "ohm")) return fault;
     return lead.to ? unknown_point(network, model, *lead.to, where + ".to") : std::nullopt;
@@ -103,7 +120,8 @@ Checked wrong_lead(Network const& network, plan::ServiceModel const& model, Lead
 
 // Both ends of a part.
 template <class Part>
-Checked wrong_ends(Network const& network, plan::ServiceModel const& model, Part const& part, std::string const& where) {
+Checked wrong_ends(Network const& network, plan::ServiceModel const& model, Part const& part,
+                   std::string const& where) {
     if (auto fault = unknown_point(network, model, part.from, where + ".from")) return fault;
     return unknown_point(network, model, part.to, where + ".to");
 }
@@ -112,7 +130,8 @@ Checked wrong_joints(Network const& network, plan::ServiceModel const& model) {
     for (std::size_t k = 0; k < network.links.size(); ++k) {
         auto const where = numbered("links", k);
         if (auto fault = wrong_ends(network, model, network.links[k], where)) return fault;
-        if (auto fault = not_positive(network.links[k].contact_ohm, where + ".contact_ohm", "ohm")) return fault;
+        if (auto fault = not_positive(network.links[k].contact_ohm, where + ".contact_ohm", "ohm"))
+            return fault;
     }
     for (std::size_t k = 0; k < network.earths.size(); ++k) {
         auto const where = numbered("earths", k);

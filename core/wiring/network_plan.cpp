@@ -67,7 +67,8 @@ CurrentInput input_of(NetworkParts const& parts) {
     }
     double const rated_a = programmed.secondary;
     bool const milliamperes = made_for == plan::CtOutput::milliamperes;
-    double const ohm = milliamperes ? milliampere_burden_v / rated_a : ampere_input_ohm * (5.0 / rated_a) * (5.0 / rated_a);
+    double const ohm =
+        milliamperes ? milliampere_burden_v / rated_a : ampere_input_ohm * (5.0 / rated_a) * (5.0 / rated_a);
     return {ohm, programmed.factor()};
 }
 
@@ -113,7 +114,8 @@ Network as_planned(plan::ServiceModel const& model, NetworkParts const& parts) {
     for (int k = 0; k < static_cast<int>(model.terminals.size()); ++k)
         network.taps.push_back(
             {model.terminals[static_cast<std::size_t>(k)], parts.fuse_ohm, false, voltage_terminal(k)});
-    if (model.has_neutral) network.taps.push_back({plan::Conductor::n, parts.fuse_ohm, false, neutral_terminal});
+    if (model.has_neutral)
+        network.taps.push_back({plan::Conductor::n, parts.fuse_ohm, false, neutral_terminal});
     add_voltage_inputs(network, model, parts.voltage_input_ohm);
     if (parts.commoned_low_sides) common_low_sides(network);
     return network;

@@ -1,5 +1,5 @@
-// The current side of the secondary network. Expected numbers are closed forms of docs/physics/network.md; the same
-// panels are solved a second time by ngspice in tests/journeys/spice_peer_test.cpp.
+// The current side of the secondary network. Expected numbers are closed forms of docs/physics/network.md;
+// the same panels are solved a second time by ngspice in tests/journeys/spice_peer_test.cpp.
 #include <doctest/doctest.h>
 
 #include <algorithm>
@@ -75,14 +75,16 @@ TEST_CASE("a landed, isolated loop passes the current less what its core takes a
 
 TEST_CASE("M tends to the signed selection of the wiring as the core takes less") {
     auto wiring = as_planned(wye);
-    wiring.current = {{plan::Conductor::c, -1, false}, {plan::Conductor::a, +1, false}, {plan::Conductor::b, +1, true}};
+    wiring.current = {
+        {plan::Conductor::c, -1, false}, {plan::Conductor::a, +1, false}, {plan::Conductor::b, +1, true}};
     wiring.ratio = {1.0, 2.0, 1.0};
     auto const selected = seen_by(wiring, wye);
     double last = 1.0;
     for (double const share : {1.0, 0.1, 0.01, 0.001}) {
         auto const seen = solved(as_wired(wiring, wye, {.magnetising_share = share})).seen;
         double most = 0.0;
-        for (std::size_t k = 0; k < 3; ++k) most = std::max(most, apart(seen.current[k], selected.current[k]));
+        for (std::size_t k = 0; k < 3; ++k)
+            most = std::max(most, apart(seen.current[k], selected.current[k]));
         CHECK(most < 0.2 * last);
         CHECK(seen.current_dead == selected.current_dead);
         last = most;
@@ -99,7 +101,9 @@ TEST_CASE("a derived current is minus the sum of the others, in the network as i
     }
 }
 
-TEST_CASE("the leads of two CTs can land on two isolated inputs in 24 ways: 8 selections, 8 loops of the sum, 8 of the difference") {
+TEST_CASE(
+    "the leads of two CTs can land on two isolated inputs in 24 ways: 8 selections, 8 loops of the sum, 8 of "
+    "the difference") {
     std::array<Point, 4> landing{input_s1(0), input_s2(0), input_s1(1), input_s2(1)};
     std::ranges::sort(landing);
     std::array<int, 3> counted{};
@@ -123,13 +127,17 @@ TEST_CASE("the leads of two CTs can land on two isolated inputs in 24 ways: 8 se
         CHECK(apart(one, {sign * two[0], sign * two[1], sign * two[2]}) < 1e-12);
         bool const sum = (one[0] / one[1]).real() > 0.0;
         ++counted[sum ? 1 : 2];
-        for (std::size_t c = 0; c < 2; ++c) CHECK(std::abs(one[c]) == doctest::Approx(0.5).epsilon(burden_error));
-        CHECK(std::abs(seen.current[2][2]) == doctest::Approx(1.0).epsilon(burden_error));  // the third is not touched
+        for (std::size_t c = 0; c < 2; ++c)
+            CHECK(std::abs(one[c]) == doctest::Approx(0.5).epsilon(burden_error));
+        CHECK(std::abs(seen.current[2][2]) ==
+              doctest::Approx(1.0).epsilon(burden_error));  // the third is not touched
     } while (std::ranges::next_permutation(landing).found);
     CHECK(counted == std::array{8, 8, 8});
 }
 
-TEST_CASE("with commoned low sides the 24 ways are 16 selections, and 8 where one CT drives both inputs and the other is shorted") {
+TEST_CASE(
+    "with commoned low sides the 24 ways are 16 selections, and 8 where one CT drives both inputs and the "
+    "other is shorted") {
     std::array<Point, 4> landing{input_s1(0), input_s2(0), input_s1(1), input_s2(1)};
     std::ranges::sort(landing);
     std::array<int, 2> counted{};
@@ -156,13 +164,15 @@ TEST_CASE("with commoned low sides the 24 ways are 16 selections, and 8 where on
     CHECK(counted == std::array{16, 8});
 }
 
-TEST_CASE("crossed S1 leads: half the vector sum each on isolated inputs, an exchange of CTs on commoned ones") {
+TEST_CASE(
+    "crossed S1 leads: half the vector sum each on isolated inputs, an exchange of CTs on commoned ones") {
     auto network = as_planned(wye, {});
     exchange(network, s1_of_a, s1_of_b);
     auto const isolated = solved(network);
     CHECK(apart(isolated.seen.current[0], {0.5, 0.5, 0.0}) < burden_error / 2);
     CHECK(apart(isolated.seen.current[1], {0.5, 0.5, 0.0}) < burden_error / 2);
-    // Each element sees its current halved and turned by 60 degrees, one forward, one back: (1/4 + 1/4 + 1) / 3.
+    // Each element sees its current halved and turned by 60 degrees, one forward, one back: (1/4 + 1/4 + 1)
+    // / 3.
     CHECK(registered_share(isolated, 0.0) == doctest::Approx(0.5).epsilon(0.01));
 
     auto commoned = network;
@@ -171,7 +181,8 @@ TEST_CASE("crossed S1 leads: half the vector sum each on isolated inputs, an exc
     CHECK(apart(solved(commoned).seen.current[1], {1.0, 0.0, 0.0}) < burden_error);
 }
 
-TEST_CASE("a crossed loop weighs the two currents by what each core resists, and asks each core for the rest") {
+TEST_CASE(
+    "a crossed loop weighs the two currents by what each core resists, and asks each core for the rest") {
     auto network = as_planned(wye, {});
     exchange(network, s1_of_a, s1_of_b);
     network.cts[1].magnetising_s *= 0.25;
@@ -264,7 +275,9 @@ TEST_CASE("an open lead reads nothing and puts the whole current into the core")
     CHECK(std::abs(answer.ct[1].terminal_v.of_currents[1] - (1.0 / 40.0) / Complex{0.01, -0.02}) < 1e-9);
 }
 
-TEST_CASE("a link on the CT side starves the input; a bar left on the meter's input takes three quarters at true angles") {
+TEST_CASE(
+    "a link on the CT side starves the input; a bar left on the meter's input takes three quarters at true "
+    "angles") {
     auto network = as_planned(wye, {});
     short_at_ct(network, 0);
     short_at_meter(network, 1, 0.02 / 3.0);  // contacts with a third of the input's resistance
@@ -304,7 +317,9 @@ TEST_CASE("a common return carries the three loops; broken, it takes their mean 
     CHECK(apart(broken.current[1], {-1.0 / 3.0, 2.0 / 3.0, -1.0 / 3.0}) < burden_error);
 }
 
-TEST_CASE("two CTs on one input give the sum, two turns give the double, two conductors in opposite senses the difference") {
+TEST_CASE(
+    "two CTs on one input give the sum, two turns give the double, two conductors in opposite senses the "
+    "difference") {
     auto network = as_planned(wye, {});
     land(network, s1_of_b, input_s1(0));
     land(network, s2_of_b, input_s2(0));
@@ -323,7 +338,9 @@ TEST_CASE("a wrong programmed ratio and reversed leads show as they do in the wi
     CHECK(apart(seen.current[2], {0.0, 0.0, -2.0}) < 2 * burden_error);
 }
 
-TEST_CASE("an air-core coil is right on its own input, and reads vars as watts on one made for voltage-output CTs") {
+TEST_CASE(
+    "an air-core coil is right on its own input, and reads vars as watts on one made for voltage-output "
+    "CTs") {
     NetworkParts parts{.output = coil, .ratio = {200.0, 0.333}};
     auto const own = solved(as_planned(wye, parts));
     CHECK(apart(own.seen.current[0], {1.0, 0.0, 0.0}) < 2e-4);  // 100 ohm of winding before a megohm
@@ -347,7 +364,8 @@ TEST_CASE("a broken lead of a voltage-output CT still shows amperes through its 
     double const x = 2.0 * std::numbers::pi * 50.0 * 1e6 * 100e-12;
     CHECK(std::abs(gap.seen.current[1][1]) == doctest::Approx(x / std::hypot(1.0, x)).epsilon(0.005));
     CHECK(degrees(gap.seen.current[1][1]) == doctest::Approx(88.2).epsilon(0.005));
-    // 230 V of a neighbour through 10 pF, the loop earthed: 0.72 V, which this meter shows as more than rated current.
+    // 230 V of a neighbour through 10 pF, the loop earthed: 0.72 V, which this meter shows as more than rated
+    // current.
     earth(network, input_s2(1));
     network.strays.push_back({conductor_point(plan::Conductor::a), input_s1(1), 10e-12});
     auto const volts = std::abs(solved(network).input_a[1].of_voltages[0]) * 230.0 * 1e6;

@@ -112,7 +112,9 @@ TEST_CASE("a blown fuse that is fed back looks like a reversed CT at half voltag
     CHECK(elements[0].s.real() == doctest::Approx(-0.5 * elements[1].s.real()).epsilon(0.003));
 }
 
-TEST_CASE("two taps on one terminal stand between their conductors, a lost tap takes stray volts by its capacitance") {
+TEST_CASE(
+    "two taps on one terminal stand between their conductors, a lost tap takes stray volts by its "
+    "capacitance") {
     auto network = as_planned(wye, {});
     network.taps[1].to = voltage_terminal(0);
     auto const seen = solved(network).seen;
@@ -123,7 +125,8 @@ TEST_CASE("two taps on one terminal stand between their conductors, a lost tap t
     lose_tap(stray, voltage_terminal(1));
     stray.strays.push_back({conductor_point(plan::Conductor::a), voltage_terminal(1), 1e-9});
     double const x = 2.0 * std::numbers::pi * 50.0 * 1e6 * 1e-9;  // omega R C
-    CHECK(std::abs(solved(stray).seen.voltage[1][0]) == doctest::Approx(x / std::hypot(1.0, x)).epsilon(1e-4));
+    CHECK(std::abs(solved(stray).seen.voltage[1][0]) ==
+          doctest::Approx(x / std::hypot(1.0, x)).epsilon(1e-4));
 }
 
 TEST_CASE("currents induce nothing on the voltage side, and voltages drive nothing through a current input") {
@@ -171,10 +174,12 @@ TEST_CASE("a description without meaning is refused, and the part is named") {
     CHECK(refused("earths[0].ohm", [](Network& n) { earth(n, ct_s2(0), 0.0); }));
     CHECK(refused("earths[0].at", [](Network& n) { earth(n, ct_s2(5)); }));
     CHECK(refused("inputs[1].ohm", [](Network& n) { n.inputs[1].ohm = -0.02; }));
-    CHECK(refused("inputs[1].displayed_per_ampere", [&](Network& n) { n.inputs[1].displayed_per_ampere = nan; }));
+    CHECK(refused("inputs[1].displayed_per_ampere",
+                  [&](Network& n) { n.inputs[1].displayed_per_ampere = nan; }));
     CHECK(refused("inputs", [](Network& n) { n.inputs.pop_back(); }));
     CHECK(refused("shunts[0].ohm", [](Network& n) { n.shunts[0].ohm = 0.0; }));
-    CHECK(refused("shunts[3].to", [](Network& n) { n.shunts.push_back({ct_s1(0), voltage_terminal(4), 1.0}); }));
+    CHECK(refused("shunts[3].to",
+                  [](Network& n) { n.shunts.push_back({ct_s1(0), voltage_terminal(4), 1.0}); }));
     CHECK(refused("strays[0].farad", [](Network& n) { n.strays.push_back({ct_s1(0), input_s1(0), 0.0}); }));
     CHECK(refused("cts[0].magnetising_s", [](Network& n) { n.cts[0].magnetising_s = 0.0; }));
     CHECK(refused("cts[0].magnetising_s", [](Network& n) { n.cts[0].magnetising_s = {0.01, 0.02}; }));
@@ -227,7 +232,9 @@ Network any_network(Whole& whole) {
         switch (whole.below(6)) {
             case 0: open(network, lead); break;
             case 1: land(network, lead, any_point(whole)); break;
-            case 2: network.links.push_back({any_point(whole), any_point(whole), 1e-4, whole.below(2) == 0}); break;
+            case 2:
+                network.links.push_back({any_point(whole), any_point(whole), 1e-4, whole.below(2) == 0});
+                break;
             case 3: earth(network, any_point(whole)); break;
             case 4: network.taps[static_cast<std::size_t>(whole.below(4))].to.reset(); break;
             default: network.strays.push_back({any_point(whole), any_point(whole), 1e-10}); break;
@@ -237,8 +244,11 @@ Network any_network(Whole& whole) {
 }
 
 bool sound(Response const& response) {
-    auto const finite = [](Complex entry) { return std::isfinite(entry.real()) && std::isfinite(entry.imag()); };
-    return std::ranges::all_of(response.of_voltages, finite) && std::ranges::all_of(response.of_currents, finite);
+    auto const finite = [](Complex entry) {
+        return std::isfinite(entry.real()) && std::isfinite(entry.imag());
+    };
+    return std::ranges::all_of(response.of_voltages, finite) &&
+           std::ranges::all_of(response.of_currents, finite);
 }
 
 }  // namespace

@@ -1,5 +1,5 @@
-// The secondary network against ngspice, a circuit simulator that shares nothing with this project: the same panels,
-// described a second time by hand as netlists (cases/spice), must give the same phasors.
+// The secondary network against ngspice, a circuit simulator that shares nothing with this project: the same
+// panels, described a second time by hand as netlists (cases/spice), must give the same phasors.
 #include <doctest/doctest.h>
 
 #include <algorithm>
@@ -39,7 +39,8 @@ std::string said_by_ngspice(std::string const& netlist) {
     REQUIRE(pipe != nullptr);
     std::string text;
     std::array<char, 4096> chunk{};
-    for (std::size_t got = 0; (got = fread(chunk.data(), 1, chunk.size(), pipe)) > 0;) text.append(chunk.data(), got);
+    for (std::size_t got = 0; (got = fread(chunk.data(), 1, chunk.size(), pipe)) > 0;)
+        text.append(chunk.data(), got);
     int const status = pclose(pipe);
     CAPTURE(text);
     REQUIRE_MESSAGE(status == 0, "ngspice did not run: is the Debian package ngspice installed?");
@@ -59,7 +60,8 @@ Values phasors_in(std::string const& text) {
         char comma = 0;
         double re = 0.0;
         double im = 0.0;
-        if (words >> name >> equals >> re >> comma >> im && equals == '=' && comma == ',') values[name] = {re, im};
+        if (words >> name >> equals >> re >> comma >> im && equals == '=' && comma == ',')
+            values[name] = {re, im};
     }
     return values;
 }
@@ -80,7 +82,8 @@ std::map<std::string, Values> table() {
     return all;
 }
 
-// Within a millionth; where one of the two is nothing, within what sixteen digits of amperes or of volts leave.
+// Within a millionth; where one of the two is nothing, within what sixteen digits of amperes or of volts
+// leave.
 bool same(std::string const& what, Complex found, Complex expected) {
     double const nothing = what.starts_with('i') ? 1e-15 : 1e-9;
     return std::abs(found - expected) <= 1e-6 * std::abs(expected) + nothing;
@@ -108,8 +111,10 @@ Panel wye_panel(std::string netlist, Edit edit, NetworkParts const& parts = {}) 
 }
 
 void common_return(Network& network) {
-    network.leads = {{0, CtEnd::s1, 0.05, input_s1(0)}, {1, CtEnd::s1, 0.05, input_s1(1)},
-                     {2, CtEnd::s1, 0.05, input_s1(2)}, {1, CtEnd::s2, 0.05, input_s2(1)}};
+    network.leads = {{0, CtEnd::s1, 0.05, input_s1(0)},
+                     {1, CtEnd::s1, 0.05, input_s1(1)},
+                     {2, CtEnd::s1, 0.05, input_s1(2)},
+                     {1, CtEnd::s2, 0.05, input_s2(1)}};
     network.links.push_back({ct_s2(0), ct_s2(1), 0.001});
     network.links.push_back({ct_s2(1), ct_s2(2), 0.001});
 }
@@ -121,7 +126,8 @@ void lengthen_leads_of_b(Network& network) {
 
 void back_feed(Network& network) {
     blow_fuse(network, voltage_terminal(0));
-    for (int k = 0; k < 3; ++k) network.shunts.push_back({voltage_terminal(k), voltage_terminal((k + 1) % 3), 20e3});
+    for (int k = 0; k < 3; ++k)
+        network.shunts.push_back({voltage_terminal(k), voltage_terminal((k + 1) % 3), 20e3});
 }
 
 void open_near_conductor_a(Network& network) {
@@ -141,27 +147,37 @@ std::vector<Panel> current_panels() {
         wye_panel("crossed-s1-isolated", [](Network& n) { exchange(n, s1_of_a, s1_of_b); }),
         wye_panel("crossed-s2-isolated", [](Network& n) { exchange(n, s2_of_a, s2_of_b); }),
         wye_panel("crossed-s1-s2-isolated", [](Network& n) { exchange(n, s1_of_a, s2_of_b); }),
-        wye_panel("crossed-ring-isolated", [](Network& n) {
-            exchange(n, s1_of_a, s1_of_b);
-            exchange(n, s1_of_b, {2, CtEnd::s1});
-        }),
-        wye_panel("crossed-s1-commoned", [](Network& n) { exchange(n, s1_of_a, s1_of_b); }, commoned),
-        wye_panel("crossed-s2-commoned", [](Network& n) { exchange(n, s2_of_a, s2_of_b); }, commoned),
-        wye_panel("crossed-s1-s2-commoned", [](Network& n) { exchange(n, s1_of_a, s2_of_b); }, commoned),
-        wye_panel("crossed-s2-s1-commoned", [](Network& n) { exchange(n, s2_of_a, s1_of_b); }, commoned),
-        wye_panel("crossed-s1-two-earths", [](Network& n) {
-            exchange(n, s1_of_a, s1_of_b);
-            for (int k = 0; k < 3; ++k) earth(n, ct_s2(k));
-        }),
-        wye_panel("two-cts-one-input", [](Network& n) {
-            land(n, s1_of_b, input_s1(0));
-            land(n, s2_of_b, input_s2(0));
-        }),
+        wye_panel("crossed-ring-isolated",
+                  [](Network& n) {
+                      exchange(n, s1_of_a, s1_of_b);
+                      exchange(n, s1_of_b, {2, CtEnd::s1});
+                  }),
+        wye_panel(
+            "crossed-s1-commoned", [](Network& n) { exchange(n, s1_of_a, s1_of_b); }, commoned),
+        wye_panel(
+            "crossed-s2-commoned", [](Network& n) { exchange(n, s2_of_a, s2_of_b); }, commoned),
+        wye_panel(
+            "crossed-s1-s2-commoned", [](Network& n) { exchange(n, s1_of_a, s2_of_b); }, commoned),
+        wye_panel(
+            "crossed-s2-s1-commoned", [](Network& n) { exchange(n, s2_of_a, s1_of_b); }, commoned),
+        wye_panel("crossed-s1-two-earths",
+                  [](Network& n) {
+                      exchange(n, s1_of_a, s1_of_b);
+                      for (int k = 0; k < 3; ++k) earth(n, ct_s2(k));
+                  }),
+        wye_panel("two-cts-one-input",
+                  [](Network& n) {
+                      land(n, s1_of_b, input_s1(0));
+                      land(n, s2_of_b, input_s2(0));
+                  }),
         wye_panel("common-return", common_return, commoned),
-        wye_panel("broken-return", [](Network& n) {
-            common_return(n);
-            open(n, s2_of_b);
-        }, commoned),
+        wye_panel(
+            "broken-return",
+            [](Network& n) {
+                common_return(n);
+                open(n, s2_of_b);
+            },
+            commoned),
         wye_panel("long-leads", lengthen_leads_of_b),
         wye_panel("long-leads-ma", lengthen_leads_of_b, {.output = milliamperes, .ratio = {200.0, 0.1}}),
         wye_panel("open-lead-mv", open_near_conductor_a,
@@ -175,10 +191,11 @@ std::vector<Panel> voltage_panels() {
     std::vector<Panel> panels{
         wye_panel("lost-neutral", [](Network& n) { lose_tap(n, neutral_terminal); }),
         wye_panel("lost-tap", [](Network& n) { blow_fuse(n, voltage_terminal(1)); }),
-        wye_panel("lost-tap-and-neutral", [](Network& n) {
-            lose_tap(n, neutral_terminal);
-            blow_fuse(n, voltage_terminal(1));
-        }),
+        wye_panel("lost-tap-and-neutral",
+                  [](Network& n) {
+                      lose_tap(n, neutral_terminal);
+                      blow_fuse(n, voltage_terminal(1));
+                  }),
         wye_panel("neutral-on-phase", [](Network& n) { feed(n, neutral_terminal, c); }),
         wye_panel("one-phase-two-terminals", [](Network& n) { feed(n, voltage_terminal(1), a); }),
         wye_panel("two-taps-one-terminal", [](Network& n) { n.taps[1].to = voltage_terminal(0); }),
@@ -200,7 +217,9 @@ Complex ours(NetworkSeen const& solved, std::string const& what) {
 
 }  // namespace
 
-TEST_CASE("the solver and ngspice see the same phasors in every panel, and the table beside the netlists holds them") {
+TEST_CASE(
+    "the solver and ngspice see the same phasors in every panel, and the table beside the netlists holds "
+    "them") {
     auto const kept = table();
     auto panels = current_panels();
     std::ranges::move(voltage_panels(), std::back_inserter(panels));
@@ -223,7 +242,8 @@ TEST_CASE("the solver and ngspice see the same phasors in every panel, and the t
             REQUIRE(kept.at(netlist).contains(what));
             CHECK(same(what, kept.at(netlist).at(what), expected));
             CHECK(same(what, found, kept.at(netlist).at(what)));
-            if (std::abs(expected) > 0.0) worst = std::max(worst, std::abs(found - expected) / std::abs(expected));
+            if (std::abs(expected) > 0.0)
+                worst = std::max(worst, std::abs(found - expected) / std::abs(expected));
         }
     }
     CHECK(panels.size() == kept.size());
@@ -275,8 +295,8 @@ double departure(Run const& run, NetworkSeen const& solved) {
     return std::abs(run.i - linear) / std::abs(linear);
 }
 
-// Of a balanced load that lags: both crossed elements read i, the third reads its own current. The cores see currents
-// only, so a load that lags turns all currents alike.
+// Of a balanced load that lags: both crossed elements read i, the third reads its own current. The cores see
+// currents only, so a load that lags turns all currents alike.
 double registered_share(Run const& run, double lag_deg) {
     Complex const i = run.i / (5.0 * run.load_share) * phasor(1.0, -lag_deg);
     double const third = std::cos(lag_deg * std::numbers::pi / 180.0);
@@ -286,7 +306,9 @@ double registered_share(Run const& run, double lag_deg) {
 
 }  // namespace
 
-TEST_CASE("two crossed loops read one and the same current, and past the knee neither its size nor its angle is the linear one") {
+TEST_CASE(
+    "two crossed loops read one and the same current, and past the knee neither its size nor its angle is "
+    "the linear one") {
     auto network = as_planned(wye, {});
     exchange(network, s1_of_a, s1_of_b);
     auto const solved = solve(network, wye);
@@ -313,7 +335,8 @@ TEST_CASE("two crossed loops read one and the same current, and past the knee ne
     CHECK(departure(like, *solved) > 0.3);
     CHECK(departure(unlike, *solved) > 1.0);
 
-    // At power factor 0.8 the linear answer registers half. The cores make a third, or more than half, of the same wires.
+    // At power factor 0.8 the linear answer registers half. The cores make a third, or more than half, of the
+    // same wires.
     double const lag = 36.87;
     CHECK(registered_share(like, 0.0) == doctest::Approx(0.49).epsilon(0.01));
     CHECK(registered_share(unlike, 0.0) == doctest::Approx(0.49).epsilon(0.01));
