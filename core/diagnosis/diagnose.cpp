@@ -11,6 +11,7 @@
 #include "core/diagnosis/differences.hpp"
 #include "core/diagnosis/findings.hpp"
 #include "core/diagnosis/given.hpp"
+#include "core/diagnosis/least_moves.hpp"
 #include "core/diagnosis/what_next.hpp"
 #include "core/diagnosis/posterior.hpp"
 #include "core/diagnosis/repair.hpp"
@@ -174,7 +175,7 @@ WiringMember member_of(Case const& c, std::size_t h, double class_probability, s
     member.prior = class_probability > 0.0 ? c.posterior.probability[h] / class_probability : 0.0;
     auto const differences = differences_of(member.wiring, c.landings.model);
     member.in_words = in_words(differences, member.wiring, c.landings.model, c.names);
-    member.repair = repair_of(differences, {c.landings.model, c.names, c.set.ct_output, after, c.set.ct_planned});
+    member.repair = repair_of(least_moves(member.wiring, c.landings.model), {c.landings.model, c.names, c.set.ct_output, after, c.set.ct_planned});
     member.hazard = hazard_of(differences, c.set.ct_output);
     return member;
 }

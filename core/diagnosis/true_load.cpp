@@ -20,6 +20,7 @@ constexpr double five_percent_point = 1.6448536269514722;  // of the standard no
 // its own current (1 % unbalance turns the angle between two phases by 0.7 degrees rms, docs/physics/true-power.md), and
 // the meter and CT classes.
 constexpr double class_share = 0.006;
+constexpr double class_angle = 0.3 / degrees_per_radian;
 constexpr double borrowed_volts = 0.008;
 constexpr double borrowed_angle = 0.7 / degrees_per_radian;
 
@@ -193,7 +194,7 @@ TrueLoad true_load(LoadQuestion const& question, std::size_t hypothesis, plan::S
         return other.all && std::abs(other.s.real() - sum.s.real()) <= 0.005 * std::abs(sum.s);
     });
     double p_variance = sum.p_variance;
-    double const q_variance = sum.q_variance;
+    double q_variance = sum.q_variance;
     if (landed && right_ratio) {
         // Nothing is corrected: the elements' own sum is the best there is.
         double p = 0.0;
@@ -215,6 +216,15 @@ TrueLoad true_load(LoadQuestion const& question, std::size_t hypothesis, plan::S
         if (p_known) result.power.p_w = p;
         if (p_known && q_known) result.power.q_var = q;
         if (p_known && !all) p_variance = std::pow(class_share * p, 2.0);
+        // Each element errs by itself, and one that reads far from its own unity errs most (two-element metering).
+        if (p_known && q_known && !group.totals) {
+            p_variance = 0.0;
+            q_variance = 0.0;
+            for (auto const& row : question.as_read) {
+                p_variance += std::pow(*row.p * class_share, 2.0) + std::pow(*row.q * class_angle, 2.0);
+                q_variance += std::pow(*row.q * class_share, 2.0) + std::pow(*row.p * class_angle, 2.0);
+            }
+        }
     }
     bool const sized = !landings.currents[landings.current_of[hypothesis]].coil;
     if (!result.power.p_w && all && signs_agree && sized) {
