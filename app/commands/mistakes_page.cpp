@@ -23,7 +23,7 @@ using Complex = std::complex<double>;
 constexpr double amperes = 10.0;
 constexpr double power_factor = 0.9;  // lagging, of the tables' V, A, W and var
 constexpr double nothing = 1e-9;
-constexpr double same_volts = 0.1;    // volts within a tenth of the plan's could be the supply's own
+constexpr double same_volts = 0.1;  // volts within a tenth of the plan's could be the supply's own
 constexpr double same_deg = 1e-6;
 
 struct Example {
@@ -46,8 +46,8 @@ plan::Nominal nominal_of(plan::Service service) {
     }
 }
 
-// Three wires and more: the currents stand with the voltages to the centre of the three; otherwise with those to the
-// neutral.
+// Three wires and more: the currents stand with the voltages to the centre of the three; otherwise with those
+// to the neutral.
 Example example_of(plan::Service service) {
     Example example{.model = plan::model_of(service), .nominal = nominal_of(service)};
     example.u = plan::source_phasors(example.model, example.nominal, plan::Sequence::abc);
@@ -70,7 +70,8 @@ wiring::Currents currents_at(Example const& example, double lag_rad) {
 Complex registered(wiring::Wiring const& wiring, Example const& example, double lag_rad) {
     Complex sum{};
     auto const seen = wiring::seen_by(wiring, example.model);
-    for (auto const& element : wiring::elements_of(seen, example.u, currents_at(example, lag_rad))) sum += element.s;
+    for (auto const& element : wiring::elements_of(seen, example.u, currents_at(example, lag_rad)))
+        sum += element.s;
     return sum;
 }
 
@@ -123,15 +124,16 @@ std::string like_load_at(double turn_deg) {
     return "looks like a load at " + text;
 }
 
-// What one snapshot of V, A, W and var tells of it, whatever the load: volts that are not the plan's; a current that is
-// not there; elements turned against each other. What turns or scales all elements alike is also what another load
-// would show.
+// What one snapshot of V, A, W and var tells of it, whatever the load: volts that are not the plan's; a
+// current that is not there; elements turned against each other. What turns or scales all elements alike is
+// also what another load would show.
 std::string shown_by(Example const& example, std::vector<wiring::ElementSeen> const& planned,
                      std::vector<wiring::ElementSeen> const& now) {
     std::optional<double> turn, size;
     bool dead = false, turned_apart = false, sized_apart = false, all_dead = true;
     for (std::size_t k = 0; k < now.size(); ++k) {
-        if (std::abs(std::abs(now[k].v) - std::abs(planned[k].v)) > same_volts * std::abs(planned[k].v)) return "yes: volts";
+        if (std::abs(std::abs(now[k].v) - std::abs(planned[k].v)) > same_volts * std::abs(planned[k].v))
+            return "yes: volts";
         all_dead = all_dead && std::abs(now[k].i) < nothing;
     }
     if (all_dead) return "looks like no load";
@@ -153,7 +155,8 @@ std::string shown_by(Example const& example, std::vector<wiring::ElementSeen> co
     if (dead) return "looks like an unloaded phase";
     if (turn && std::abs(*turn) > same_deg) return like_load_at(*turn);
     if (sized_apart) return "looks like an uneven load";
-    if (size && std::abs(*size - 1.0) > 1e-9) return *size > 1.0 ? "looks like a larger load" : "looks like a smaller load";
+    if (size && std::abs(*size - 1.0) > 1e-9)
+        return *size > 1.0 ? "looks like a larger load" : "looks like a smaller load";
     return "no: it reads as a right wiring";
 }
 
@@ -162,8 +165,8 @@ struct Row {
     wiring::Wiring wiring;
 };
 
-// Every one of them, on a point where all are possible: voltage transformers stand before the meter, CTs are current
-// loops, and nobody told which service the meter is set to.
+// Every one of them, on a point where all are possible: voltage transformers stand before the meter, CTs are
+// current loops, and nobody told which service the meter is set to.
 diagnosis::PointFacts everything_possible(plan::ServiceModel const& model) {
     diagnosis::PointFacts facts{.voltage_transformers = true, .raw_coil_odds = 1.0};
     facts.two_elements_odds = model.service == plan::Service::four_wire_wye ? 1.0 : 0.0;
@@ -192,7 +195,8 @@ std::vector<wiring::Wiring> single_mistakes(plan::ServiceModel const& model) {
         if (primitive.quotient != 2.0 && primitive.quotient != 0.5) continue;
         auto ratio = right;
         for (std::size_t k = 0; k < ratio.size(); ++k)
-            if (primitive.at < 0 || static_cast<std::size_t>(primitive.at) == k) ratio[k] = primitive.quotient;
+            if (primitive.at < 0 || static_cast<std::size_t>(primitive.at) == k)
+                ratio[k] = primitive.quotient;
         list.push_back(diagnosis::wiring_of(model, taps, currents, ratio));
     }
     return list;
@@ -204,12 +208,14 @@ std::vector<Row> rows_of(Example const& example) {
     std::vector<Row> rows;
     for (auto const& wiring : single_mistakes(model)) {
         if (std::ranges::any_of(rows, [&](Row const& row) { return row.wiring == wiring; })) continue;
-        rows.push_back({diagnosis::in_words(diagnosis::differences_of(wiring, model), wiring, model, names), wiring});
+        rows.push_back(
+            {diagnosis::in_words(diagnosis::differences_of(wiring, model), wiring, model, names), wiring});
     }
     return rows;
 }
 
-std::vector<wiring::ElementSeen> as_shown(Row const& row, wiring::Seen const& seen, Example const& example, double lag) {
+std::vector<wiring::ElementSeen> as_shown(Row const& row, wiring::Seen const& seen, Example const& example,
+                                          double lag) {
     auto elements = wiring::elements_of(seen, example.u, currents_at(example, lag));
     if (!row.wiring.vars_turned) return elements;
     for (auto& element : elements) {
@@ -219,7 +225,8 @@ std::vector<wiring::ElementSeen> as_shown(Row const& row, wiring::Seen const& se
     return elements;
 }
 
-std::string row_text(Row const& row, Example const& example, std::vector<wiring::ElementSeen> const& planned) {
+std::string row_text(Row const& row, Example const& example,
+                     std::vector<wiring::ElementSeen> const& planned) {
     double const lag = std::acos(power_factor);
     auto const seen = wiring::seen_by(row.wiring, example.model);
     auto const now = as_shown(row, seen, example, lag);
@@ -230,8 +237,8 @@ std::string row_text(Row const& row, Example const& example, std::vector<wiring:
     auto const amps = per_element(now, [](auto const& e, std::size_t) { return rounded(std::abs(e.i)); });
     auto const watts = per_element(now, [](auto const& e, std::size_t) { return rounded(e.s.real()); });
     auto const vars = per_element(now, [](auto const& e, std::size_t) { return rounded(e.s.imag()); });
-    return fmt::format("| {} | {} | {} | {} | {} | {} | {} | {} | {} | {} |\n", row.words, volts, amps, watts, vars,
-                       share(law.at_power_factor(1.0)), share(law.at_power_factor(0.9)),
+    return fmt::format("| {} | {} | {} | {} | {} | {} | {} | {} | {} | {} |\n", row.words, volts, amps, watts,
+                       vars, share(law.at_power_factor(1.0)), share(law.at_power_factor(0.9)),
                        share(law.at_power_factor(0.5)), words_of(law), shown_by(example, planned, now));
 }
 
@@ -248,12 +255,14 @@ std::string section_of(plan::Service service) {
     auto const right = wiring::as_planned(model);
     auto const planned = wiring::elements_of(wiring::seen_by(right, model), example.u,
                                              currents_at(example, std::acos(power_factor)));
-    std::string text = fmt::format("\n## {}: {}\n\n{}, {:.0f} A a conductor. {} a column: {}.\n\n", plan::code_of(service),
-                                   plan::words_of(service), volts_words(example), amperes,
-                                   planned.size() == 1 ? "One value" : fmt::format("{} values", planned.size()),
-                                   planned.size() == 1 ? "the one element" : "one an element, in the meter's order");
-    text += "| mistake | V | A | W | var | share at PF 1 | 0.9 | 0.5 | law | does one snapshot show it? |\n"
-            "|---|---|---|---|---|---|---|---|---|---|\n";
+    std::string text =
+        fmt::format("\n## {}: {}\n\n{}, {:.0f} A a conductor. {} a column: {}.\n\n", plan::code_of(service),
+                    plan::words_of(service), volts_words(example), amperes,
+                    planned.size() == 1 ? "One value" : fmt::format("{} values", planned.size()),
+                    planned.size() == 1 ? "the one element" : "one an element, in the meter's order");
+    text +=
+        "| mistake | V | A | W | var | share at PF 1 | 0.9 | 0.5 | law | does one snapshot show it? |\n"
+        "|---|---|---|---|---|---|---|---|---|---|\n";
     text += row_text({"*none*", right}, example, planned);
     for (auto const& row : rows_of(example)) text += row_text(row, example, planned);
     return text;
@@ -296,7 +305,8 @@ std::optional<std::string> as_surd(double x) {
     auto const near = [](double value) { return std::abs(value - std::round(value)) < 1e-9; };
     for (int below = 1; below <= 12; ++below)
         if (double const above = size * below; near(above))
-            return below == 1 ? fmt::format("{}{:.0f}", sign, above) : fmt::format("{}{:.0f}/{}", sign, above, below);
+            return below == 1 ? fmt::format("{}{:.0f}", sign, above)
+                              : fmt::format("{}{:.0f}/{}", sign, above, below);
     for (int below = 1; below <= 18; ++below) {
         double const above = size * below / std::numbers::sqrt3;
         if (!near(above)) continue;

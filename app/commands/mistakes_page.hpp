@@ -1,14 +1,14 @@
-// `phasewright mistakes`: the page docs/reference/mistakes.md, written by the forward model. Every mistake that the
-// diagnosis weighs is made on a right wiring, one at a time, under a balanced load, and what each element of the meter
-// then shows is computed: nothing on the page is typed by hand.
+// `phasewright mistakes`: the page docs/reference/mistakes.md, written by the forward model. Every mistake
+// that the diagnosis weighs is made on a right wiring, one at a time, under a balanced load, and what each
+// element of the meter then shows is computed: nothing on the page is typed by hand.
 #pragma once
 #include <optional>
 #include <string>
 
 namespace phasewright::commands {
 
-// x as a small fraction or a small multiple of the square root of three: "-1/2", "sqrt3/2" and so on, in Unicode.
-// Empty where it is neither.
+// x as a small fraction or a small multiple of the square root of three: "-1/2", "sqrt3/2" and so on, in
+// Unicode. Empty where it is neither.
 [[nodiscard]] std::optional<std::string> as_surd(double x);
 
 // Registered / true power of a balanced load whose current lags by phi: rational + slope * tan phi.

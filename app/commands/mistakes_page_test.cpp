@@ -11,7 +11,8 @@ using namespace phasewright::commands;
 
 namespace {
 // The cells of the row that begins with `mistake`, in the section of `service`.
-std::vector<std::string> row(std::string const& page, std::string const& service, std::string const& mistake) {
+std::vector<std::string> row(std::string const& page, std::string const& service,
+                             std::string const& mistake) {
     auto const section = page.find("\n## " + service + ":");
     REQUIRE(section != std::string::npos);
     auto const at = page.find("\n| " + mistake + " |", section);
@@ -20,7 +21,8 @@ std::vector<std::string> row(std::string const& page, std::string const& service
     std::vector<std::string> cells;
     for (std::string cell; std::getline(line, cell, '|');) {
         auto const from = cell.find_first_not_of(' ');
-        if (from != std::string::npos) cells.push_back(cell.substr(from, cell.find_last_not_of(' ') - from + 1));
+        if (from != std::string::npos)
+            cells.push_back(cell.substr(from, cell.find_last_not_of(' ') - from + 1));
     }
     return cells;
 }
@@ -48,7 +50,8 @@ TEST_CASE("the page has the laws that others printed") {
     auto const page = mistakes_page();
     // Kerala High Court, O.P. 7047/2001, 18 February 2009: one CT reversed registers "only 1/3rd".
     CHECK(row(page, "3P4W", "L1 current is reversed").at(law) == "1/3");
-    // Textbook two-element laws: tan(phi)/sqrt3 with one CT reversed, and its mirror for the other; 1.000 at PF 0.5.
+    // Textbook two-element laws: tan(phi)/sqrt3 with one CT reversed, and its mirror for the other; 1.000 at
+    // PF 0.5.
     auto const first = row(page, "3P3W-2E", "L1 current is reversed");
     auto const last = row(page, "3P3W-2E", "L3 current is reversed");
     CHECK(first.at(law) == "1/√3 · tan φ");

@@ -100,7 +100,8 @@ void check_thresholds(Table const& root, diagnosis::Thresholds const& thresholds
 }
 }  // namespace
 
-std::expected<diagnosis::PriorSet, quantity::Fault> read_priors(std::string_view text, std::string const& file) {
+std::expected<diagnosis::PriorSet, quantity::Fault> read_priors(std::string_view text,
+                                                                std::string const& file) {
     auto const root = Table::parse(text, file);
     if (!root) return std::unexpected(root.error());
     root->only({"stage", "odds", "spread", "supply", "load", "threshold"});

@@ -1,5 +1,5 @@
-// Beliefs before any reading as people edit them (docs/reference/priors.md): a TOML file becomes one set of priors.
-// A number that the file leaves out keeps the built-in value of the stage that the file names.
+// Beliefs before any reading as people edit them (docs/reference/priors.md): a TOML file becomes one set of
+// priors. A number that the file leaves out keeps the built-in value of the stage that the file names.
 #pragma once
 #include <expected>
 #include <filesystem>
@@ -15,7 +15,9 @@ namespace phasewright::commands {
 [[nodiscard]] std::expected<diagnosis::PriorSet, quantity::Fault> read_priors(std::string_view text,
                                                                               std::string const& file);
 
-// The file's set for every reading set, whatever stage it names. The echo has the file's name without its folder.
-[[nodiscard]] std::expected<diagnosis::PriorSets, quantity::Fault> priors_from(std::filesystem::path const& file);
+// The file's set for every reading set, whatever stage it names. The echo has the file's name without its
+// folder.
+[[nodiscard]] std::expected<diagnosis::PriorSets, quantity::Fault> priors_from(
+    std::filesystem::path const& file);
 
 }  // namespace phasewright::commands

@@ -1,5 +1,5 @@
-// The files of beliefs: the shipped ones say what is built in, number by number, and what somebody changes in a
-// copy reaches the verdict.
+// The files of beliefs: the shipped ones say what is built in, number by number, and what somebody changes in
+// a copy reaches the verdict.
 #include "app/commands/priors_file.hpp"
 
 #include <doctest/doctest.h>
@@ -95,30 +95,37 @@ TEST_CASE("the shipped files say what is built in, number by number") {
 TEST_CASE("the shipped files leave no number out") {
     for (auto const* const name : {"first-commissioning.toml", "in-service.toml"}) {
         auto const text = text_of(shipped(name));
-        // The other file's built-in stage would fill a number in that is missing; a wrong one everywhere would not.
-        auto const missing = [&](std::string_view key) { return text.find("\n" + std::string(key) + " = ") == std::string::npos; };
+        // The other file's built-in stage would fill a number in that is missing; a wrong one everywhere
+        // would not.
+        auto const missing = [&](std::string_view key) {
+            return text.find("\n" + std::string(key) + " = ") == std::string::npos;
+        };
         for (auto const& n : diagnosis::odds_numbers) CHECK_MESSAGE(!missing(n.name), std::string(n.name));
         for (auto const& n : diagnosis::spread_numbers) CHECK_MESSAGE(!missing(n.name), std::string(n.name));
         for (auto const& n : diagnosis::supply_numbers) CHECK_MESSAGE(!missing(n.name), std::string(n.name));
         for (auto const& n : diagnosis::export_numbers) CHECK_MESSAGE(!missing(n.name), std::string(n.name));
-        for (auto const& n : diagnosis::threshold_numbers) CHECK_MESSAGE(!missing(n.name), std::string(n.name));
+        for (auto const& n : diagnosis::threshold_numbers)
+            CHECK_MESSAGE(!missing(n.name), std::string(n.name));
         for (auto const& n : diagnosis::load_numbers) CHECK_MESSAGE(!missing(n.name), std::string(n.name));
         for (auto const& kind : diagnosis::kinds_of_load)
-            CHECK_MESSAGE(text.find("\n[load." + std::string(kind.name) + "]\n") != std::string::npos, std::string(kind.name));
+            CHECK_MESSAGE(text.find("\n[load." + std::string(kind.name) + "]\n") != std::string::npos,
+                          std::string(kind.name));
     }
 }
 
 TEST_CASE("one changed number changes the verdict, and the verdict says which numbers it used") {
     auto const text = text_of(shipped("first-commissioning.toml"));
     auto const shipped_set = commands::read_priors(text, "first-commissioning.toml");
-    auto const never = commands::read_priors(with(text, "\nct_reversed = 0.03 ", "\nct_reversed = 0.0 "), "mine.toml");
+    auto const never =
+        commands::read_priors(with(text, "\nct_reversed = 0.03 ", "\nct_reversed = 0.0 "), "mine.toml");
     REQUIRE(shipped_set.has_value());
     REQUIRE(never.has_value());
     auto const usual = verdict_with({*shipped_set, *shipped_set});
     auto const changed = verdict_with({*never, *never});
     CHECK(usual["classes"][0]["wirings"][0]["current"] == json({"+a", "-b", "+c"}));
     CHECK(usual["classes"][0]["probability"].get<double>() > 0.95);
-    CHECK(changed["classes"][0]["probability"].get<double>() < usual["classes"][0]["probability"].get<double>());
+    CHECK(changed["classes"][0]["probability"].get<double>() <
+          usual["classes"][0]["probability"].get<double>());
     CHECK(usual["given"]["facts"]["priors"] == "first-commissioning.toml");
     CHECK(usual["given"]["numbers"]["odds.ct_reversed"] == 0.03);
     CHECK(changed["given"]["facts"]["priors"] == "mine.toml");
@@ -126,7 +133,8 @@ TEST_CASE("one changed number changes the verdict, and the verdict says which nu
 }
 
 TEST_CASE("a threshold of the file decides which word a verdict gets") {
-    auto const strict = commands::read_priors("stage = \"first-commissioning\"\n[threshold]\nmistake = 1e-300\n", "s.toml");
+    auto const strict =
+        commands::read_priors("stage = \"first-commissioning\"\n[threshold]\nmistake = 1e-300\n", "s.toml");
     REQUIRE(strict.has_value());
     CHECK(verdict_with(diagnosis::built_in_sets())["state"] == "mistake");
     CHECK(verdict_with({*strict, *strict})["state"] == "undecided");
@@ -137,7 +145,8 @@ TEST_CASE("load angles, spreads and supply of the file reach the verdict too") {
     for (auto const* const table :
          {"[load.unknown]\nangles = [{weight = 1.0, mean_deg = 80.0, sigma_deg = 10.0}]\n",
           "[spread]\nphase_angle_deg = 60.0\n", "[supply]\noutlier_weight = 0.4\nphase_relative = 0.5\n"}) {
-        auto const set = commands::read_priors(std::string("stage = \"first-commissioning\"\n") + table, "m.toml");
+        auto const set =
+            commands::read_priors(std::string("stage = \"first-commissioning\"\n") + table, "m.toml");
         REQUIRE_MESSAGE(set.has_value(), quantity::to_sentence(set.error()));
         CHECK_MESSAGE(verdict_with({*set, *set})["classes"][0]["probability"].get<double>() != usual, table);
     }
@@ -160,14 +169,17 @@ TEST_CASE("a mistake in the file is named with its line, its field and what is a
     CHECK(negative.where == "mine.toml:3 odds.ct_reversed");
     CHECK(negative.what == "the number is out of range");
     CHECK(negative.found == "-0.03");
-    auto const sum = fault_of(stage + "[load.motor]\nangles = [{weight = 0.5, mean_deg = 30.0, sigma_deg = 10.0}, "
-                                      "{weight = 0.25, mean_deg = 5.0, sigma_deg = 10.0}]\n");
+    auto const sum = fault_of(stage +
+                              "[load.motor]\nangles = [{weight = 0.5, mean_deg = 30.0, sigma_deg = 10.0}, "
+                              "{weight = 0.25, mean_deg = 5.0, sigma_deg = 10.0}]\n");
     CHECK(sum.where == "mine.toml:3 load.motor.angles");
     CHECK(sum.what == "the weights of the load angles sum to 0.75");
-    CHECK(fault_of(stage + "[spread]\nphase_angle_deg = 0.0\n").where == "mine.toml:3 spread.phase_angle_deg");
+    CHECK(fault_of(stage + "[spread]\nphase_angle_deg = 0.0\n").where ==
+          "mine.toml:3 spread.phase_angle_deg");
     CHECK(fault_of(stage + "[supply]\noutlier_weight = 1.5\n").where == "mine.toml:3 supply.outlier_weight");
     CHECK(fault_of(stage + "[load.pump]\n").remedy.starts_with("did you mean"));
-    CHECK(fault_of(stage + "[threshold]\nmistake = 0.4\nas_planned = 0.3\n").where == "mine.toml:3 threshold.mistake");
+    CHECK(fault_of(stage + "[threshold]\nmistake = 0.4\nas_planned = 0.3\n").where ==
+          "mine.toml:3 threshold.mistake");
     CHECK(fault_of("[odds]\n").what == "the field is missing");
     CHECK(fault_of("stage = \"later\"\n").allowed == "first-commissioning, in-service");
     CHECK(fault_of("stage = ").what.starts_with("the text is not TOML"));
@@ -177,7 +189,8 @@ TEST_CASE("a mistake in the file is named with its line, its field and what is a
 TEST_CASE("diagnose --priors refuses a file that cannot be read before it reads a line") {
     std::istringstream in(one_reversed);
     std::ostringstream out, err;
-    CHECK(commands::diagnose_command("-", in, out, err, "/no/such/priors.toml") == commands::some_not_answered);
+    CHECK(commands::diagnose_command("-", in, out, err, "/no/such/priors.toml") ==
+          commands::some_not_answered);
     CHECK(out.str().empty());
     CHECK(err.str().find("/no/such/priors.toml") != std::string::npos);
 }

@@ -84,7 +84,8 @@ ordered_json of(readings::Snapshot const& snapshot) {
 ordered_json of(readings::LoadStep const& step) {
     ordered_json object;
     auto conductors = ordered_json::array();
-    for (auto const conductor : step.conductors) conductors.push_back(std::string(1, plan::letter_of(conductor)));
+    for (auto const conductor : step.conductors)
+        conductors.push_back(std::string(1, plan::letter_of(conductor)));
     object["conductors"] = conductors;
     if (step.to) object["to"] = std::string(1, plan::letter_of(*step.to));
     object["watts"] = step.watts;
@@ -116,8 +117,10 @@ void put_transformers(ordered_json& line, readings::ReadingSet const& set) {
     put(line, "ct_programmed", set.ct_programmed);
     put(line, "vt_planned", set.vt_planned);
     put(line, "vt_programmed", set.vt_programmed);
-    if (set.ct_output != plan::CtOutput::unknown) line["ct_output"] = std::string(plan::name_of(set.ct_output));
-    if (set.meter_input != plan::CtOutput::unknown) line["meter_input"] = std::string(plan::name_of(set.meter_input));
+    if (set.ct_output != plan::CtOutput::unknown)
+        line["ct_output"] = std::string(plan::name_of(set.ct_output));
+    if (set.meter_input != plan::CtOutput::unknown)
+        line["meter_input"] = std::string(plan::name_of(set.meter_input));
     if (!set.ct_class.empty()) line["ct_class"] = set.ct_class;
     put(line, "starting_current", set.starting_current);
 }
@@ -142,7 +145,8 @@ void put_site(ordered_json& line, readings::ReadingSet const& set) {
     if (!resolution.empty()) line["resolution"] = resolution;
     put(line, "skew_s", set.skew_s);
     for (auto const& branch : set.model_options.branches)
-        line["branches"].push_back(ordered_json{{"id", branch.id}, {"phase", std::string(1, plan::letter_of(branch.phase))}});
+        line["branches"].push_back(
+            ordered_json{{"id", branch.id}, {"phase", std::string(1, plan::letter_of(branch.phase))}});
 }
 }  // namespace
 
@@ -152,7 +156,8 @@ std::string line_of(readings::ReadingSet const& set, std::string const& name) {
     line["service"] = std::string(plan::code_of(set.service));
     if (set.meter_service) line["meter_service"] = std::string(plan::code_of(*set.meter_service));
     auto const volts = [](double v) { return v > 0.0 ? ordered_json(v) : ordered_json(nullptr); };
-    line["nominal"] = {{"v_ln", volts(set.nominal.v_ln)}, {"v_ll", volts(set.nominal.v_ll)}, {"hz", set.nominal.hz}};
+    line["nominal"] = {
+        {"v_ln", volts(set.nominal.v_ln)}, {"v_ll", volts(set.nominal.v_ll)}, {"hz", set.nominal.hz}};
     put_transformers(line, set);
     put_site(line, set);
     line["snapshots"] = ordered_json::array();
