@@ -16,7 +16,7 @@ namespace phasewright::diagnosis {
 
 namespace {
 constexpr double degrees_per_radian = 180.0 / std::numbers::pi;
-constexpr double negligible = 1e-9;  // of the best hypothesis
+constexpr double negligible = 1e-8;  // of the best hypothesis
 
 bool closes(plan::ServiceModel const& model) {
     return model.currents_sum_to_zero && model.service != plan::Service::four_wire_two_ct;
