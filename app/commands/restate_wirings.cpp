@@ -156,7 +156,6 @@ std::expected<FromVerdict, Fault> from_line(json const& line, std::string const&
                 same->probability += each;
         }
     }
-    std::ranges::stable_sort(result.hypotheses, std::greater{}, &correction::Hypothesis::probability);
     return result;
 }
 }  // namespace
