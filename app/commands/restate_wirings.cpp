@@ -1,6 +1,7 @@
 // Wirings in the words of docs/reference/readings.md: given on the command line, or standing in a verdict.
 #include <algorithm>
 #include <cmath>
+#include <tuple>
 
 #include <nlohmann/json.hpp>
 
@@ -20,32 +21,36 @@ std::expected<wiring::Touch, Fault> touch_from(std::string const& word, std::str
                                  "a, b, c, n or lost", "write one word a terminal, in the meter's order"});
 }
 
-// A raw coil on a voltage input ("j+a"), where the wirings know of it.
-bool turn_a_quarter(auto& feed) {
-    if constexpr (requires { feed.quarter_turn; }) {
-        feed.quarter_turn = true;
-        return true;
-    }
-    return false;
-}
-
 std::expected<wiring::Feed, Fault> feed_from(std::string const& word, std::string const& where) {
     wiring::Feed feed;
     if (word == "dead") {
         feed.dead = true;
         return feed;
     }
+    // A sign and a conductor; of two loops that became one, half of each: "+0.5a-0.5b".
+    auto const take = [](std::string_view& rest, std::string_view factor) -> std::optional<std::pair<std::int8_t, plan::Conductor>> {
+        bool const long_enough = rest.size() >= factor.size() + 2;
+        if (!long_enough || (rest[0] != '+' && rest[0] != '-') || rest.substr(1, factor.size()) != factor) return std::nullopt;
+        auto const conductor = plan::conductor_of(rest.substr(1 + factor.size(), 1));
+        if (!conductor || *conductor == plan::Conductor::n) return std::nullopt;
+        std::int8_t const sign = rest[0] == '+' ? 1 : -1;
+        rest.remove_prefix(factor.size() + 2);
+        return std::pair{sign, *conductor};
+    };
     std::string_view rest = word;
-    if (rest.starts_with('j') && turn_a_quarter(feed)) rest.remove_prefix(1);
-    auto const conductor = rest.size() == 2 ? plan::conductor_of(rest.substr(1)) : std::nullopt;
-    if (conductor && *conductor != plan::Conductor::n && (rest[0] == '+' || rest[0] == '-')) {
-        feed.conductor = *conductor;
-        feed.sign = rest[0] == '+' ? 1 : -1;
+    feed.quarter_turn = rest.starts_with('j');
+    if (feed.quarter_turn) rest.remove_prefix(1);
+    if (auto const one = take(rest, ""); one && rest.empty()) {
+        std::tie(feed.sign, feed.conductor) = *one;
         return feed;
     }
-    // Two loops that became one ("+0.5a+0.5b"): no energy comes back from such an input.
-    if (rest.size() > 2 && (rest.starts_with("+0.5") || rest.starts_with("-0.5"))) {
-        feed.dead = true;
+    rest = word;
+    auto const first = take(rest, "0.5");
+    auto const second = first ? take(rest, "0.5") : std::nullopt;
+    if (second && rest.empty()) {
+        std::tie(feed.sign, feed.conductor) = *first;
+        feed.with_sign = second->first;
+        feed.with = second->second;
         return feed;
     }
     return std::unexpected(Fault{"the word does not say what feeds a current input", where, "\"" + word + "\"",
@@ -123,12 +128,32 @@ std::vector<std::string> texts(json const& array) {
     return words;
 }
 
+// Voltage transformers and settings of the meter, where the verdict names them.
+void add_settings(json const& member, wiring::Wiring& wired) {
+    auto const vt = member.value("vt", json::array());
+    if (vt.is_array() && vt.size() == wired.voltage.size() && !vt.empty()) {
+        for (auto const& ratio : vt) {
+            double const value = ratio.is_number() && ratio.get<double>() != 0.0 ? ratio.get<double>() : 1.0;
+            wired.vt_sign.push_back(value < 0.0 ? -1 : 1);
+            wired.vt_ratio = std::abs(value);
+        }
+        if (std::ranges::all_of(wired.vt_sign, [](auto sign) { return sign > 0; })) wired.vt_sign.clear();
+    }
+    auto const says = [&](char const* field, std::string_view word) {
+        return member.contains(field) && member[field].is_string() && member[field].get<std::string>() == word;
+    };
+    wired.two_elements = says("meter_service", "3P3W-2E");
+    wired.vars_turned = says("var_sign", "turned");
+}
+
 std::expected<wiring::Wiring, Fault> member_of(json const& member, plan::ServiceModel const& model, std::string const& where) {
     WiringWords words{.voltage = texts(member.value("voltage", json::array())), .current = texts(member.value("current", json::array()))};
     if (member.contains("neutral") && member["neutral"].is_string()) words.neutral = member["neutral"].get<std::string>();
     for (auto const& ratio : member.value("ratio", json::array())) words.ratio.push_back(ratio.is_number() ? ratio.get<double>() : 0.0);
     if (words.voltage.empty() || words.current.empty()) return std::unexpected(not_a_verdict(where, "no voltage or no current"));
-    return wiring_from(words, model, where);
+    auto wired = wiring_from(words, model, where);
+    if (wired) add_settings(member, *wired);
+    return wired;
 }
 
 std::expected<FromVerdict, Fault> from_line(json const& line, std::string const& where, plan::ServiceModel const& model) {
@@ -156,7 +181,6 @@ std::expected<FromVerdict, Fault> from_line(json const& line, std::string const&
                 same->probability += each;
         }
     }
-    std::ranges::stable_sort(result.hypotheses, std::greater{}, &correction::Hypothesis::probability);
     return result;
 }
 }  // namespace

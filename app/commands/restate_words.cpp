@@ -40,9 +40,32 @@ std::string describe(correction::Hypothesis const& hypothesis) {
 
 std::string line(std::string_view name, std::string const& value) { return fmt::format("{:<18}{}\n", name, value); }
 
+// What may hurt somebody stands before what is wrong with the account.
+std::vector<std::string> stops_of(correction::Question const& question) {
+    constexpr double worth_saying = 0.01;
+    double dead = 0.0;
+    double neutral = 0.0;
+    for (auto const& one : question.hypotheses) {
+        bool any = false;
+        for (auto const& feed : one.wiring.current) any = any || feed.dead;
+        if (any) dead += one.probability;
+        if (one.wiring.neutral == wiring::Touch::lost) neutral += one.probability;
+    }
+    std::vector<std::string> stops;
+    if (dead >= worth_saying)
+        stops.emplace_back("a current input without current may be an open CT secondary: treat the loop as open and touch nothing; take the "
+                           "load off or de-energise the conductor first");
+    if (neutral >= worth_saying)
+        stops.emplace_back("either the meter's neutral lead or the supply neutral is broken: assume the supply, and have it measured at the "
+                           "source before anything else");
+    return stops;
+}
+
 std::string head_of(RestatedFile const& r) {
     auto const& file = r.file;
-    std::string text = line("Intervals", fmt::format("{} of {} s, {} to {}{}", file.data.rows(), quantity::shortest(file.interval_s),
+    std::string text;
+    for (auto const& stop : stops_of(r.question)) text += line("STOP", stop + ".");
+    text += line("Intervals", fmt::format("{} of {} s, {} to {}{}", file.data.rows(), quantity::shortest(file.interval_s),
                                                      file.times.front(), file.times.back(),
                                                      file.interval_inferred ? " (the step between most rows)" : ""));
     if (file.not_measured() > 0) text += line("Not measured", std::to_string(file.not_measured()) + " rows");
@@ -55,8 +78,8 @@ std::string head_of(RestatedFile const& r) {
     auto const& first = r.question.hypotheses.front();
     text += line("Wiring", describe(first));
     if (r.question.hypotheses.size() > 1)
-        text += line("", fmt::format("with a probability of {} %; {} others count too", quantity::fixed(100.0 * first.probability, 2),
-                                     r.question.hypotheses.size() - 1));
+        text += line("", fmt::format("{} wirings count; those that correct like this one hold {} %", r.question.hypotheses.size(),
+                                     quantity::fixed(100.0 * r.result.alike_probability, 2)));
     text += line("Register", std::string{name_of(r.result.kind)});
     return text;
 }
@@ -150,6 +173,7 @@ void add_totals(ordered_json& out, RestatedFile const& r) {
         for (std::size_t k = 0; k < result.known_wh.size(); ++k)
             out["known_kwh"].push_back(result.element_known[k] ? in_kwh(result.known_wh[k]) : ordered_json(nullptr));
     }
+    out["alike_probability"] = number(result.alike_probability);
     out["lost_probability"] = number(result.lost_probability);
     out["left_out_probability"] = number(r.question.left_out_probability);
 }
@@ -158,6 +182,7 @@ void add_totals(ordered_json& out, RestatedFile const& r) {
 std::string json_line_of(RestatedFile const& r) {
     ordered_json out{{"file", r.options.data_file}, {"intervals", r.file.data.rows()}, {"from", r.file.times.front()}, {"to", r.file.times.back()},
                      {"interval_s", number(r.file.interval_s)}, {"not_measured", r.file.not_measured()}};
+    out["stop"] = stops_of(r.question);
     out["gaps"] = ordered_json::array();
     for (auto const& gap : r.file.gaps)
         out["gaps"].push_back(ordered_json{{"after", gap.after}, {"before", gap.before}, {"missing_s", number(gap.missing_s)}});

@@ -12,7 +12,7 @@ namespace phasewright::correction {
 
 struct ReadBack {
     SeenBoth both;
-    bool turned_vars = false;            // the meter's vars have the other sign
+    bool turned_vars = false;            // the meter's vars have the other sign than was said: it shows conj(S')
     bool by_totals = false;
     diagnosis::EnergyLaw law = diagnosis::EnergyLaw::exact;
     std::vector<CorrectedRow> series;
@@ -56,13 +56,5 @@ struct ReadBack {
 [[nodiscard]] double load_spread(Question const& question);
 
 [[nodiscard]] std::vector<std::string> what_gives_lost_energy();
-
-// A meter whose vars have the other sign than was said shows conj(S').
-[[nodiscard]] constexpr bool vars_turned(auto const& wiring) {
-    if constexpr (requires { wiring.vars_turned; })
-        return wiring.vars_turned;
-    else
-        return false;
-}
 
 }  // namespace phasewright::correction

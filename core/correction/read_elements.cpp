@@ -184,7 +184,7 @@ diagnosis::EnergyLaw law_of(ReadBack const& read, std::size_t elements) {
 }  // namespace
 
 ReadBack read_elements(Question const& question, Hypothesis const& hypothesis, IntervalData const& data) {
-    ReadBack read{.both = seen_both(hypothesis.wiring, question.model), .turned_vars = vars_turned(hypothesis.wiring)};
+    ReadBack read{.both = seen_both(hypothesis.wiring, question.model), .turned_vars = hypothesis.wiring.vars_turned};
     auto const u = plan::source_phasors(question.model, question.nominal, question.rotation);
     auto const volts = volts_of(read.both, u);
     blind_standing_registers(question, data, read.both, volts);

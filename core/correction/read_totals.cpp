@@ -138,7 +138,7 @@ void gather(std::vector<ReadBack::Bin>& bins) {
 
 ReadBack read_totals(Question const& question, Hypothesis const& hypothesis, IntervalData const& data) {
     ReadBack read{.both = seen_both(hypothesis.wiring, question.model),
-                  .turned_vars = vars_turned(hypothesis.wiring),
+                  .turned_vars = hypothesis.wiring.vars_turned,
                   .by_totals = true};
     auto const u = plan::source_phasors(question.model, question.nominal, question.rotation);
     auto const volts = volts_of(read.both, u);

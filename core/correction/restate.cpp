@@ -12,6 +12,7 @@ namespace {
 constexpr double most_lost = 0.05;         // of probability: beyond it no total is given
 constexpr double widest_band = 5.0;        // p95 / p05: beyond it the totals do not determine the energy
 constexpr double registers_nothing = 1e-6;  // of all energy that passed the elements
+constexpr double same_total = 1e-6;
 constexpr double day_s = 86400.0;
 
 struct Weighed {
@@ -104,6 +105,8 @@ void add_notes(Question const& question, IntervalData const& data, ReadBack cons
         notes.emplace_back("a common voltage lead is taken to be lost between equal inputs: nothing else may feed it");
     if (question.left_out_probability > 0.0)
         notes.push_back("wirings of together " + quantity::fixed(100.0 * question.left_out_probability, 2) + " % were left out by the verdict");
+    if (result.true_wh && !result.refusal && (result.true_wh->mean < result.true_wh->p05 || result.true_wh->mean > result.true_wh->p95))
+        notes.emplace_back("improbable wirings far from the others pull the mean out of the range");
     if (result.true_wh && !result.true_wh->settled)
         notes.emplace_back("the band is not settled to its first digit: its ends are uncertain by about that much");
 }
@@ -154,6 +157,9 @@ Restated restate(Question const& question, IntervalData const& data) {
     for (auto const& one : all) {
         sum += one.probability;
         if (one.read.refusal) result.lost_probability += one.probability;
+        bool const both_known = !one.read.refusal && !first.refusal;
+        if (&one.read == &first || (both_known && std::abs(one.read.true_wh - first.true_wh) <= same_total * std::abs(first.true_wh)))
+            result.alike_probability += one.probability;
     }
     if (first.refusal) {
         result.refusal = first.refusal;

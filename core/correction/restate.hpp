@@ -97,6 +97,7 @@ struct Restated {
     double undetermined_registered_wh = 0.0;
     std::vector<double> known_wh;      // of the elements that are known, where the total is refused; else empty
     std::vector<bool> element_known;
+    double alike_probability = 0.0;    // of wirings that give the same corrected total as the first
     double lost_probability = 0.0;     // of wirings under which nothing comes back
     std::optional<PeriodSum> inside, outside;  // of the limit
     std::optional<Refusal> refusal;

@@ -250,12 +250,40 @@ TEST_CASE("a posterior over several wirings widens the band, and too much of it 
     CHECK(lost.corrected_wh);
 }
 
-TEST_CASE("two loops that became one tell no energy") {
+TEST_CASE("two loops that became one tell no energy, and neither do two CTs on one conductor of the other's") {
     auto q = question(Service::four_wire_wye);
-    wired(q).current[0].conductor = plan::Conductor::b;  // both elements on b: nothing of a is left
+    for (std::size_t k = 0; k < 2; ++k) {
+        wired(q).current[k].conductor = plan::Conductor::a;
+        wired(q).current[k].with = plan::Conductor::b;
+    }
     IntervalData data{.columns = 3, .start_s = {0.0}, .duration_s = {900.0}, .energy = {1.0, 2.0, 3.0}};
-    auto const result = restate(q, data);
-    CHECK(result.refusal);
-    CHECK_FALSE(result.element_known[0]);
-    CHECK(result.element_known[1]);
+    auto const joined = restate(q, data);
+    CHECK(joined.refusal);
+    CHECK_FALSE(joined.element_known[0]);
+    CHECK_FALSE(joined.element_known[1]);
+    CHECK(joined.element_known[2]);
+    q = question(Service::four_wire_wye);
+    wired(q).current[0].conductor = plan::Conductor::b;  // both elements on b: nothing of a is left
+    auto const doubled = restate(q, data);
+    CHECK(doubled.refusal);
+    CHECK_FALSE(doubled.element_known[0]);
+    CHECK(doubled.element_known[1]);
+}
+
+TEST_CASE("a raw coil shows watts as vars, and vars of the wrong sign are turned back") {
+    auto const year = year_of_loads(100);
+    Hookup const right;
+    auto data = stored(year, right);
+    // The signal leads the current by 90 degrees: i = j J, so V conj(i) = -j S.
+    for (auto& e : data.energy) e *= std::complex<double>{0.0, -1.0};
+    auto q = question();
+    for (auto& feed : wired(q).current) feed.quarter_turn = true;
+    CHECK(*restate(q, data).corrected_wh == near(true_wh(year), 1e-9));
+    Hookup const crossed{{0, 1, 2}, {1, 0, 2}, {1.0, 1.0, 1.0}};
+    data = stored(year, crossed);
+    for (auto& e : data.energy) e = std::conj(e);
+    q = question();
+    land(q, crossed);
+    wired(q).vars_turned = true;
+    CHECK(*restate(q, data).corrected_wh == near(true_wh(year), 1e-9));
 }
