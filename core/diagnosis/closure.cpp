@@ -5,6 +5,7 @@
 #include <complex>
 #include <numbers>
 
+#include "core/diagnosis/gaussians.hpp"
 #include "core/quantity/angle.hpp"
 
 namespace phasewright::diagnosis {
@@ -30,6 +31,39 @@ double plane_density(double distance, double sigma) {
     double const z = distance / sigma;
     return std::exp(-0.5 * z * z) / (2.0 * std::numbers::pi * sigma * sigma);
 }
+
+// Two wires carry one current there and back, so the load's angle is that against the voltage between them, read once
+// or twice, and so is its size.
+constexpr double one_current_angle_deg = 1.5;
+constexpr double one_current_size = 0.03;
+double between_two_wires(LoadGrid& grid, LoadReadBack const& load, std::array<double, 3> const& path_angle_deg, std::size_t empty) {
+    std::size_t const there = (empty + 1) % 3;
+    std::size_t const back = (empty + 2) % 3;
+    Complex const across = std::polar(1.0, path_angle_deg[there] / degrees_per_radian) -
+                           std::polar(1.0, path_angle_deg[back] / degrees_per_radian);
+    double const across_deg = std::arg(across) * degrees_per_radian;
+    PathLags lag;
+    PathSizes size;
+    double density = 1.0;
+    for (auto const path : {there, back}) {
+        if (load.lag_deg[path]) {
+            double const turned = *load.lag_deg[path] + across_deg - path_angle_deg[path] + (path == back ? 180.0 : 0.0);
+            double const own = quantity::wrapped_deg(turned);
+            if (lag[there])
+                density *= normal_density(quantity::wrapped_deg(own - *lag[there]), one_current_angle_deg);
+            else
+                lag[there] = own;
+        }
+        if (!load.log_amps[path]) continue;
+        if (size[there])
+            density *= normal_density(*load.log_amps[path] - *size[there], one_current_size);
+        else
+            size[there] = load.log_amps[path];
+    }
+    std::array<std::size_t, 3> element{};
+    element[there] = load.element[load.lag_deg[there] ? there : back];
+    return density * grid.joint_density(lag, element, size);
+}
 }  // namespace
 
 double closed_density(LoadGrid& grid, LoadReadBack const& load, std::array<double, 3> const& path_angle_deg,
@@ -46,6 +80,13 @@ double closed_density(LoadGrid& grid, LoadReadBack const& load, std::array<doubl
         } else {
             hidden = path;
         }
+    }
+    auto const empties = std::ranges::count(load.empty, true);
+    if (empties == 1 && known >= 1) {
+        auto const empty = static_cast<std::size_t>(std::ranges::find(load.empty, true) - load.empty.begin());
+        // A loose sum here too: what `own` says, spread as wide as a sum that is off for no known reason.
+        double const loose = loose_weight * plane_density(0.0, loose_width) / typical_third;
+        return beside * between_two_wires(grid, load, path_angle_deg, empty) + loose * 1e-2 * own;
     }
     if (known < 2) return own;
     if (known == 3) {

@@ -1,6 +1,6 @@
 // Three wires: what flows in must flow out, so the true line currents sum to zero. With all three read, the sum is a
 // sharp test of every ratio and direction; with two, the third is their sum turned round, and must itself be a likely
-// load (docs/physics/likelihood.md, 6).
+// load (docs/physics/likelihood.md, 6). With one wire empty the load stands between the other two.
 #pragma once
 #include <array>
 
@@ -12,6 +12,7 @@ struct LoadReadBack {
     PathLags lag_deg;
     PathSizes log_amps;
     std::array<std::size_t, 3> element{};  // whose trust each lag has
+    std::array<bool, 3> empty{};           // paths that surely carry nothing
 };
 
 // Density of the lags and sizes (per degree, per unit of logarithm) of a load whose currents sum to zero.

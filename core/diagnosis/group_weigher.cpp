@@ -104,7 +104,7 @@ void GroupWeigher::add(LagVariant const& lags, double share, std::vector<double>
         if (is_new) {
             auto const lag = angles.read_back(basis_.at.angle_classes[angle_class]);
             auto const amps = sizes_.read_back(outlook.size_classes[outlook.size_class_of[current]], outlook.landings.ratios[ratio]);
-            entry->second = closed_density(grid_, {lag.lag_deg, amps.log_amps, lag.element}, basis_.at.path_angle_deg,
+            entry->second = closed_density(grid_, {lag.lag_deg, amps.log_amps, lag.element, amps.empty}, basis_.at.path_angle_deg,
                                            basis_.observed.elements, own, lag.beside * amps.beside);
         }
         return entry->second;

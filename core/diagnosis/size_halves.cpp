@@ -78,7 +78,8 @@ SizesReadBack SizeHalves::read_back(SizeClass const& one, RatioSetting const& ra
     std::size_t unloaded = 0;
     std::size_t seen = 0;
     for (std::size_t path = 0; path < basis_.outlook.landings.model.live.size(); ++path) {
-        unloaded += met[path] && empty[path] ? 1 : 0;
+        back.empty[path] = met[path] && empty[path];
+        unloaded += back.empty[path] ? 1 : 0;
         seen += met[path] ? 1 : 0;
     }
     auto const& load = basis_.load.load;

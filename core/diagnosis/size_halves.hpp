@@ -11,6 +11,7 @@ namespace phasewright::diagnosis {
 struct SizesReadBack {
     PathSizes log_amps;
     std::array<std::size_t, 3> input{};  // that tells of the path; meaningless where there is none
+    std::array<bool, 3> empty{};         // a CT is there and shows no current
     double beside = 1.0;
 };
 
