@@ -17,12 +17,13 @@ std::string trimmed(std::string_view text) {
 
 // The names that may stand in a header for so many elements.
 std::vector<std::string> known_names(std::size_t elements) {
-    std::vector<std::string> names{"time", "duration_s", "load_lag_deg", "p_w", "p_kw", "q_var", "q_kvar", "kwh", "kvarh",
-                                   "kwh_import", "kwh_export", "kvarh_import", "kvarh_export"};
+    std::vector<std::string> names{"time",       "duration_s",   "load_lag_deg", "p_w",   "p_kw",
+                                   "q_var",      "q_kvar",       "kwh",          "kvarh", "kwh_import",
+                                   "kwh_export", "kvarh_import", "kvarh_export"};
     for (std::size_t k = 1; k <= elements; ++k) {
         auto const n = std::to_string(k);
-        for (auto const& name : {"p" + n + "_w", "p" + n + "_kw", "q" + n + "_var", "q" + n + "_kvar", "kwh" + n,
-                                 "kvarh" + n, "v" + n + "_v", "i" + n + "_a"})
+        for (auto const& name : {"p" + n + "_w", "p" + n + "_kw", "q" + n + "_var", "q" + n + "_kvar",
+                                 "kwh" + n, "kvarh" + n, "v" + n + "_v", "i" + n + "_a"})
             names.push_back(name);
     }
     return names;
@@ -40,7 +41,9 @@ struct Header {
         used[at] = true;
         return at;
     }
-    [[nodiscard]] bool has(std::string const& name) const { return std::ranges::find(names, name) != names.end(); }
+    [[nodiscard]] bool has(std::string const& name) const {
+        return std::ranges::find(names, name) != names.end();
+    }
 };
 
 std::optional<Fault> wrong_name(Header const& header, std::size_t elements) {
@@ -57,7 +60,8 @@ std::optional<Fault> wrong_name(Header const& header, std::size_t elements) {
                                     : "did you mean \"" + quantity::nearest_word(name, known) + "\"?"};
         }
         if (std::ranges::count(header.names, name) > 1)
-            return Fault{"the column stands there twice", place, "\"" + name + "\"", "every name once", "take one of them out"};
+            return Fault{"the column stands there twice", place, "\"" + name + "\"", "every name once",
+                         "take one of them out"};
     }
     return std::nullopt;
 }
@@ -69,7 +73,8 @@ struct Way {
     bool kilo;
 };
 std::vector<Way> ways_of(std::string const& n) {
-    return {{"kwh" + n, "kvarh" + n, false, false}, {"p" + n + "_w", "q" + n + "_var", true, false},
+    return {{"kwh" + n, "kvarh" + n, false, false},
+            {"p" + n + "_w", "q" + n + "_var", true, false},
             {"p" + n + "_kw", "q" + n + "_kvar", true, true}};
 }
 
@@ -85,7 +90,8 @@ std::optional<Fault> take_elements(Header& header, IntervalColumns& columns, std
             auto const var = header.take(names.vars);
             if (!watts || var.has_value() != vars) {
                 auto const& missing = watts ? names.vars : names.watts;
-                return Fault{"the column of one element is missing", header.where, quantity::joined(header.names, ","),
+                return Fault{"the column of one element is missing", header.where,
+                             quantity::joined(header.names, ","),
                              missing + " beside those of the other elements",
                              "export the same quantities of all " + std::to_string(elements) + " elements"};
             }
@@ -100,18 +106,22 @@ std::optional<Fault> take_elements(Header& header, IntervalColumns& columns, std
 void take_volts(Header& header, IntervalColumns& columns, std::size_t elements) {
     for (std::size_t k = 1; k <= elements; ++k)
         if (!header.has("v" + std::to_string(k) + "_v")) return;
-    for (std::size_t k = 1; k <= elements; ++k) columns.volts.push_back(*header.take("v" + std::to_string(k) + "_v"));
+    for (std::size_t k = 1; k <= elements; ++k)
+        columns.volts.push_back(*header.take("v" + std::to_string(k) + "_v"));
 }
 
 std::optional<Fault> take_totals(Header& header, IntervalColumns& columns, correction::RegisterKind kind) {
     columns.totals = true;
-    bool const amounts = kind == correction::RegisterKind::absolute || kind == correction::RegisterKind::per_phase;
+    bool const amounts =
+        kind == correction::RegisterKind::absolute || kind == correction::RegisterKind::per_phase;
     if (amounts && !header.has("kwh"))
         return Fault{"a balance of all elements does not tell the sum of their amounts", header.where,
-                     quantity::joined(header.names, ","), "kwh, as that register counted it, or the energies of the elements",
+                     quantity::joined(header.names, ","),
+                     "kwh, as that register counted it, or the energies of the elements",
                      "use --register net for a signed balance"};
     if (header.has("kwh_import") != header.has("kwh_export") && !header.has("kwh"))
-        return Fault{"one direction alone does not make a balance", header.where, quantity::joined(header.names, ","),
+        return Fault{"one direction alone does not make a balance", header.where,
+                     quantity::joined(header.names, ","),
                      "kwh_import and kwh_export, or kwh with --register import or export",
                      "name the column kwh when the meter has this register alone"};
     if (!amounts && header.has("kwh_import") && header.has("kwh_export")) {
@@ -159,14 +169,16 @@ std::vector<std::string> cells_of(std::string_view line) {
     return cells;
 }
 
-std::expected<IntervalColumns, Fault> columns_of(std::string_view header_line, std::string const& where, IntervalAsk const& ask) {
+std::expected<IntervalColumns, Fault> columns_of(std::string_view header_line, std::string const& where,
+                                                 IntervalAsk const& ask) {
     Header header{cells_of(header_line), where, {}};
     header.used.assign(header.names.size(), false);
     if (auto fault = wrong_name(header, ask.elements)) return std::unexpected(*fault);
     IntervalColumns columns{.count = header.names.size(), .names = header.names};
     auto const time = header.take("time");
     if (!time)
-        return std::unexpected(Fault{"the column of times is missing", where, quantity::joined(header.names, ","), "time",
+        return std::unexpected(Fault{"the column of times is missing", where,
+                                     quantity::joined(header.names, ","), "time",
                                      "give every row the start of its interval, with its offset from UTC"});
     columns.time = *time;
     columns.duration = header.take("duration_s");

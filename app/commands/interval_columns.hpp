@@ -13,7 +13,8 @@ namespace phasewright::commands {
 // Cells of one line of CSV, without quotation marks.
 [[nodiscard]] std::vector<std::string> cells_of(std::string_view line);
 
-// Where the numbers of one energy column come from: a mean power or an energy, perhaps one register minus another.
+// Where the numbers of one energy column come from: a mean power or an energy, perhaps one register minus
+// another.
 struct EnergySource {
     std::optional<std::size_t> plus, minus;  // places in the header
 };
@@ -32,7 +33,8 @@ struct IntervalColumns {
     bool kilo = false;  // of powers
     std::vector<std::string> unused;
 };
-[[nodiscard]] std::expected<IntervalColumns, quantity::Fault> columns_of(std::string_view header, std::string const& where,
+[[nodiscard]] std::expected<IntervalColumns, quantity::Fault> columns_of(std::string_view header,
+                                                                         std::string const& where,
                                                                          IntervalAsk const& ask);
 
 }  // namespace phasewright::commands

@@ -16,13 +16,15 @@ using quantity::Fault;
 
 namespace {
 constexpr double same_time_s = 0.5;
-constexpr double largest = 1e12;  // a cell beyond it is a mistake of units, and sums stay exact enough below it
+constexpr double largest =
+    1e12;  // a cell beyond it is a mistake of units, and sums stay exact enough below it
 
 std::optional<double> number_of(std::string_view text) {
     if (text.starts_with('+')) text.remove_prefix(1);
     double value = 0.0;
     auto const [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
-    if (error != std::errc{} || end != text.data() + text.size() || !std::isfinite(value)) return std::nullopt;
+    if (error != std::errc{} || end != text.data() + text.size() || !std::isfinite(value))
+        return std::nullopt;
     return value;
 }
 
@@ -60,8 +62,11 @@ struct Reader {
     [[nodiscard]] std::string place(std::size_t column) const {
         return file + ":" + std::to_string(number) + " " + columns.names[column];
     }
-    void refuse(std::size_t column, std::string what, std::string found, std::string allowed, std::string remedy) {
-        if (!fault) fault = Fault{std::move(what), place(column), std::move(found), std::move(allowed), std::move(remedy)};
+    void refuse(std::size_t column, std::string what, std::string found, std::string allowed,
+                std::string remedy) {
+        if (!fault)
+            fault = Fault{std::move(what), place(column), std::move(found), std::move(allowed),
+                          std::move(remedy)};
     }
 
     // Empty: not measured.
@@ -76,13 +81,15 @@ struct Reader {
         return value;
     }
 
-    std::optional<double> source_at(std::vector<std::string> const& cells, EnergySource const& source, bool must_not_fall) {
+    std::optional<double> source_at(std::vector<std::string> const& cells, EnergySource const& source,
+                                    bool must_not_fall) {
         auto const plus = number_at(cells, *source.plus);
         auto const minus = source.minus ? number_at(cells, *source.minus) : std::optional{0.0};
-        for (auto const& [value, column] : {std::pair{plus, *source.plus}, {minus, source.minus.value_or(*source.plus)}})
+        for (auto const& [value, column] :
+             {std::pair{plus, *source.plus}, {minus, source.minus.value_or(*source.plus)}})
             if (value && *value < 0.0 && (must_not_fall || source.minus))
-                refuse(column, "a register that counts one direction cannot go backwards", quantity::shortest(*value),
-                       "0 or more", "use --register net for a signed column");
+                refuse(column, "a register that counts one direction cannot go backwards",
+                       quantity::shortest(*value), "0 or more", "use --register net for a signed column");
         if (!plus || !minus) return std::nullopt;
         return *plus - *minus;
     }
@@ -90,17 +97,20 @@ struct Reader {
     void read_time(std::string const& text) {
         auto const start = readings::seconds_of(text);
         if (!start)
-            return refuse(columns.time, "the text is not a time", "\"" + text + "\"", "ISO 8601, such as 2026-05-20T10:00:00+02:00",
+            return refuse(columns.time, "the text is not a time", "\"" + text + "\"",
+                          "ISO 8601, such as 2026-05-20T10:00:00+02:00",
                           "write date, T, clock and offset from UTC");
         if (!has_offset(text))
             return refuse(columns.time, "the time has no offset from UTC", "\"" + text + "\"",
-                          "an offset behind it: Z, +02:00", "export times in UTC or with their offset: one hour a year happens twice");
+                          "an offset behind it: Z, +02:00",
+                          "export times in UTC or with their offset: one hour a year happens twice");
         if (!starts.empty() && std::abs(*start - starts.back()) < same_time_s)
-            return refuse(columns.time, "the interval stands there twice", "\"" + text + "\"", "every time once",
-                          "keep one of the two rows; decide which before you restate");
+            return refuse(columns.time, "the interval stands there twice", "\"" + text + "\"",
+                          "every time once", "keep one of the two rows; decide which before you restate");
         if (!starts.empty() && *start < starts.back())
-            return refuse(columns.time, "the time goes back", "\"" + text + "\" after \"" + result.times.back() + "\"",
-                          "times that rise", "sort the rows by time; look whether a clock was set back");
+            return refuse(columns.time, "the time goes back",
+                          "\"" + text + "\" after \"" + result.times.back() + "\"", "times that rise",
+                          "sort the rows by time; look whether a clock was set back");
         starts.push_back(*start);
         result.times.push_back(text);
     }
@@ -108,8 +118,9 @@ struct Reader {
     void read_row(std::string_view line) {
         auto const cells = cells_of(line);
         if (cells.size() != columns.count) {
-            fault = Fault{"the row has another number of cells than the header", file + ":" + std::to_string(number),
-                          std::to_string(cells.size()), std::to_string(columns.count), "look for a comma inside a number"};
+            fault = Fault{"the row has another number of cells than the header",
+                          file + ":" + std::to_string(number), std::to_string(cells.size()),
+                          std::to_string(columns.count), "look for a comma inside a number"};
             return;
         }
         read_time(cells[columns.time]);
@@ -122,7 +133,8 @@ struct Reader {
         bool measured = true;
         for (std::size_t k = 0; k < columns.watts.size(); ++k) {
             auto const watts = source_at(cells, columns.watts[k], columns.one_way);
-            auto const vars = columns.vars.empty() ? std::optional{0.0} : source_at(cells, columns.vars[k], false);
+            auto const vars =
+                columns.vars.empty() ? std::optional{0.0} : source_at(cells, columns.vars[k], false);
             measured = measured && watts && vars;
             energies.emplace_back(watts.value_or(0.0), vars.value_or(0.0));
         }
@@ -134,14 +146,15 @@ struct Reader {
         }
         auto const lag = columns.load_lag ? number_at(cells, *columns.load_lag) : std::optional{0.0};
         if (lag && std::abs(*lag) >= 90.0)
-            refuse(*columns.load_lag, "the load angle is not that of a load", quantity::shortest(*lag), "degrees between -90 and 90",
+            refuse(*columns.load_lag, "the load angle is not that of a load", quantity::shortest(*lag),
+                   "degrees between -90 and 90",
                    "give the angle by which the load's current lags its own voltage");
         measured = measured && lag;
         keep(line, measured, energies, volts, lag);
     }
 
-    void keep(std::string_view line, bool measured, std::vector<correction::Energy> const& energies, std::vector<double> const& volts,
-              std::optional<double> lag) {
+    void keep(std::string_view line, bool measured, std::vector<correction::Energy> const& energies,
+              std::vector<double> const& volts, std::optional<double> lag) {
         result.lines.emplace_back(line);
         auto& data = result.data;
         if (!measured || fault) return result.rows.push_back(std::nullopt);
@@ -167,7 +180,8 @@ struct Reader {
         if (ask.interval_s) {
             result.interval_s = *ask.interval_s;
         } else if (most == steps.end() || 2 * most->second <= starts.size() - 1) {
-            fault = Fault{"it is not clear how long an interval is", file, most == steps.end() ? "one row" : "steps of many lengths",
+            fault = Fault{"it is not clear how long an interval is", file,
+                          most == steps.end() ? "one row" : "steps of many lengths",
                           "a column duration_s, or --interval", "say --interval 900 for quarters of an hour"};
             return;
         } else {
@@ -182,11 +196,14 @@ struct Reader {
             double const end = starts[k - 1] + *durations[k - 1];
             if (starts[k] < end - same_time_s) {
                 number = numbers[k];
-                return refuse(columns.time, "the interval begins before the one above it ends", "\"" + result.times[k] + "\"",
-                              "no earlier than " + quantity::shortest(*durations[k - 1]) + " s after \"" + result.times[k - 1] + "\"",
+                return refuse(columns.time, "the interval begins before the one above it ends",
+                              "\"" + result.times[k] + "\"",
+                              "no earlier than " + quantity::shortest(*durations[k - 1]) + " s after \"" +
+                                  result.times[k - 1] + "\"",
                               "look at duration_s or --interval, and for rows of two exports in one file");
             }
-            if (starts[k] > end + same_time_s) result.gaps.push_back({result.times[k - 1], result.times[k], starts[k] - end});
+            if (starts[k] > end + same_time_s)
+                result.gaps.push_back({result.times[k - 1], result.times[k], starts[k] - end});
         }
         result.end_s = starts.back() + *durations.back();
     }
@@ -204,7 +221,8 @@ struct Reader {
 };
 
 // Remarks at the top; one of them may be the limit.
-std::optional<Fault> read_remark(std::string_view line, std::string const& where, std::optional<double>& limit_days) {
+std::optional<Fault> read_remark(std::string_view line, std::string const& where,
+                                 std::optional<double>& limit_days) {
     constexpr std::string_view key = "limit_days:";
     auto const at = line.find(key);
     if (at == std::string_view::npos) return std::nullopt;
@@ -213,8 +231,8 @@ std::optional<Fault> read_remark(std::string_view line, std::string const& where
     while (text.ends_with(' ')) text.remove_suffix(1);
     limit_days = number_of(text);
     if (limit_days && *limit_days > 0.0) return std::nullopt;
-    return Fault{"the limit is not a number of days", where + " limit_days", "\"" + std::string{text} + "\"", "a number above 0",
-                 "write it as # limit_days: 730"};
+    return Fault{"the limit is not a number of days", where + " limit_days", "\"" + std::string{text} + "\"",
+                 "a number above 0", "write it as # limit_days: 730"};
 }
 }  // namespace
 
@@ -225,16 +243,20 @@ std::string IntervalFile::name_of(bool vars, std::optional<std::size_t> element)
     return vars ? "q" + n + (kilo ? "_kvar" : "_var") : "p" + n + (kilo ? "_kw" : "_w");
 }
 
-std::expected<IntervalFile, Fault> read_intervals(std::string_view text, std::string const& file, IntervalAsk const& ask) {
+std::expected<IntervalFile, Fault> read_intervals(std::string_view text, std::string const& file,
+                                                  IntervalAsk const& ask) {
     if (text.starts_with("\xEF\xBB\xBF")) text.remove_prefix(3);
     Lines lines{text};
     std::optional<double> limit_days;
     auto line = lines.next();
     while (line && (line->empty() || line->starts_with('#'))) {
-        if (auto fault = read_remark(*line, file + ":" + std::to_string(lines.number), limit_days)) return std::unexpected(*fault);
+        if (auto fault = read_remark(*line, file + ":" + std::to_string(lines.number), limit_days))
+            return std::unexpected(*fault);
         line = lines.next();
     }
-    if (!line) return std::unexpected(Fault{"the file is empty", file, {}, "a header and rows", "export the intervals as CSV"});
+    if (!line)
+        return std::unexpected(
+            Fault{"the file is empty", file, {}, "a header and rows", "export the intervals as CSV"});
     auto columns = columns_of(*line, file + ":" + std::to_string(lines.number), ask);
     if (!columns) return std::unexpected(columns.error());
     Reader reader{.file = file, .ask = ask, .columns = *columns};
@@ -255,7 +277,11 @@ std::expected<IntervalFile, Fault> read_intervals(std::string_view text, std::st
         if (reader.fault) return std::unexpected(*reader.fault);
     }
     if (data.rows() == 0)
-        return std::unexpected(Fault{"there is no measured interval in the file", file, {}, "at least one row with all its cells", "look at the export's dates"});
+        return std::unexpected(Fault{"there is no measured interval in the file",
+                                     file,
+                                     {},
+                                     "at least one row with all its cells",
+                                     "look at the export's dates"});
     reader.find_durations();
     if (!reader.fault) reader.find_gaps(numbers);
     if (reader.fault) return std::unexpected(*reader.fault);
@@ -263,7 +289,8 @@ std::expected<IntervalFile, Fault> read_intervals(std::string_view text, std::st
     return std::move(reader.result);
 }
 
-std::string with_columns(IntervalFile const& file, std::string const& more_header, std::vector<std::string> const& more) {
+std::string with_columns(IntervalFile const& file, std::string const& more_header,
+                         std::vector<std::string> const& more) {
     std::string text = file.header + "," + more_header + "\n";
     for (std::size_t k = 0; k < file.lines.size(); ++k) text += file.lines[k] + "," + more[k] + "\n";
     return text;

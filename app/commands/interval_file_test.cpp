@@ -37,7 +37,8 @@ TEST_CASE("energies of three elements become Wh and varh, in the file's order") 
 }
 
 TEST_CASE("mean powers become energies by their interval, columns in any order and in quotation marks") {
-    auto const file = good("\"p_kw\",x_note,time,q_kvar,duration_s\n4,\"a, b\",2026-05-20T10:00:00Z,-1,1800\n");
+    auto const file =
+        good("\"p_kw\",x_note,time,q_kvar,duration_s\n4,\"a, b\",2026-05-20T10:00:00Z,-1,1800\n");
     CHECK(file.data.totals);
     CHECK(file.data.at(0, 0) == correction::Energy{2000.0, -500.0});
     CHECK(file.name_of(true, std::nullopt) == "q_kvar");
@@ -48,26 +49,36 @@ TEST_CASE("mean powers become energies by their interval, columns in any order a
 }
 
 TEST_CASE("the hour that happens twice when clocks go back is two hours") {
-    // Central European time, 25 October 2026: 02:00 to 03:00 twice, first at +02:00, then at +01:00 (EU directive 2000/84/EC).
-    auto const file = good("time,kwh\n2026-10-25T02:00:00+02:00,1\n2026-10-25T02:30:00+02:00,1\n2026-10-25T02:00:00+01:00,1\n"
-                           "2026-10-25T02:30:00+01:00,1\n2026-10-25T03:00:00+01:00,1\n");
+    // Central European time, 25 October 2026: 02:00 to 03:00 twice, first at +02:00, then at +01:00 (EU
+    // directive 2000/84/EC).
+    auto const file = good(
+        "time,kwh\n2026-10-25T02:00:00+02:00,1\n2026-10-25T02:30:00+02:00,1\n2026-10-25T02:00:00+01:00,1\n"
+        "2026-10-25T02:30:00+01:00,1\n2026-10-25T03:00:00+01:00,1\n");
     CHECK(file.data.rows() == 5);
     CHECK(file.gaps.empty());
     CHECK(file.interval_s == 1800.0);
     // And the one that does not happen in spring leaves no gap.
-    CHECK(good("time,kwh\n2026-03-29T01:30:00+01:00,1\n2026-03-29T03:00:00+02:00,1\n2026-03-29T03:30:00+02:00,1\n").gaps.empty());
+    CHECK(good("time,kwh\n2026-03-29T01:30:00+01:00,1\n2026-03-29T03:00:00+02:00,1\n2026-03-29T03:30:00+02:"
+               "00,1\n")
+              .gaps.empty());
     CHECK(bad("time,kwh\n2026-10-25T02:00:00,1\n").what == "the time has no offset from UTC");
 }
 
 TEST_CASE("two registers, one a direction, are one signed column") {
-    auto const file = good("time,kwh_import,kwh_export,kvarh_import,kvarh_export\n2026-05-20T10:00:00Z,0.5,2,0.25,0\n", {.interval_s = 900.0});
+    auto const file =
+        good("time,kwh_import,kwh_export,kvarh_import,kvarh_export\n2026-05-20T10:00:00Z,0.5,2,0.25,0\n",
+             {.interval_s = 900.0});
     CHECK(file.data.at(0, 0) == correction::Energy{-1500.0, 250.0});
-    CHECK(bad("time,kwh_import\n2026-05-20T10:00:00Z,1\n").what == "one direction alone does not make a balance");
-    CHECK(bad("time,kwh_import,kwh_export\n2026-05-20T10:00:00Z,1,-1\n", {.interval_s = 900.0}).where == "data.csv:2 kwh_export");
+    CHECK(bad("time,kwh_import\n2026-05-20T10:00:00Z,1\n").what ==
+          "one direction alone does not make a balance");
+    CHECK(bad("time,kwh_import,kwh_export\n2026-05-20T10:00:00Z,1,-1\n", {.interval_s = 900.0}).where ==
+          "data.csv:2 kwh_export");
 }
 
 TEST_CASE("gaps are told and rows without a number are kept but not measured") {
-    auto const file = good(three + ten + quarter + "2026-05-20T11:00:00+02:00,1,2,3,0.1,0.2,0.3\n2026-05-20T11:15:00+02:00,1,,3,0.1,0.2,0.3\n");
+    auto const file =
+        good(three + ten + quarter +
+             "2026-05-20T11:00:00+02:00,1,2,3,0.1,0.2,0.3\n2026-05-20T11:15:00+02:00,1,,3,0.1,0.2,0.3\n");
     REQUIRE(file.gaps.size() == 1);
     CHECK(file.gaps[0].missing_s == 1800.0);
     CHECK(file.gaps[0].after == "2026-05-20T10:15:00+02:00");
@@ -92,18 +103,24 @@ TEST_CASE("what a file may not hold is refused with line, column and what may st
     auto const back = bad(three + quarter + ten);
     CHECK(back.what == "the time goes back");
     CHECK(back.where == "data.csv:3 time");
-    CHECK(bad(three + ten + "2026-05-20T10:05:00+02:00,1,2,3,0.1,0.2,0.3\n", asked).what == "the interval begins before the one above it ends");
+    CHECK(bad(three + ten + "2026-05-20T10:05:00+02:00,1,2,3,0.1,0.2,0.3\n", asked).what ==
+          "the interval begins before the one above it ends");
     CHECK(bad(three + "20.05.2026 10:00,1,2,3,0,0,0\n").what == "the text is not a time");
     CHECK(bad(three + ten + "2026-05-20T10:15:00+02:00,1,2,3\n").where == "data.csv:3");
     for (auto const* const cell : {"1.234.5", "NaN", "inf", "12 kWh", "1e300", "--1"})
-        CHECK(bad("time,kwh\n2026-05-20T10:00:00Z," + std::string{cell} + "\n", asked).where == "data.csv:2 kwh");
-    CHECK(bad("time,kwh\n2026-05-20T10:00:00Z,\n", asked).what == "there is no measured interval in the file");
-    CHECK(bad("time,kwh\n2026-05-20T10:00:00Z,-1\n", {.kind = correction::RegisterKind::import_only, .interval_s = 900.0}).what ==
-          "a register that counts one direction cannot go backwards");
-    CHECK(bad("time,kwh_import,kwh_export\n", {.kind = correction::RegisterKind::absolute}).allowed.starts_with("kwh, as"));
+        CHECK(bad("time,kwh\n2026-05-20T10:00:00Z," + std::string{cell} + "\n", asked).where ==
+              "data.csv:2 kwh");
+    CHECK(bad("time,kwh\n2026-05-20T10:00:00Z,\n", asked).what ==
+          "there is no measured interval in the file");
+    CHECK(bad("time,kwh\n2026-05-20T10:00:00Z,-1\n",
+              {.kind = correction::RegisterKind::import_only, .interval_s = 900.0})
+              .what == "a register that counts one direction cannot go backwards");
+    CHECK(bad("time,kwh_import,kwh_export\n", {.kind = correction::RegisterKind::absolute})
+              .allowed.starts_with("kwh, as"));
     CHECK(bad("time,kwh\n2026-05-20T10:00:00Z,1\n").what == "it is not clear how long an interval is");
     CHECK(bad("time,kwh,duration_s\n2026-05-20T10:00:00Z,1,0\n").where == "data.csv:2 duration_s");
-    CHECK(bad("time,kwh,load_lag_deg\n2026-05-20T10:00:00Z,1,120\n", asked).where == "data.csv:2 load_lag_deg");
+    CHECK(bad("time,kwh,load_lag_deg\n2026-05-20T10:00:00Z,1,120\n", asked).where ==
+          "data.csv:2 load_lag_deg");
     CHECK(bad("# limit_days: two years\n" + three).where == "data.csv:1 limit_days");
 }
 

@@ -21,7 +21,11 @@ std::expected<std::string, Fault> text_of(std::string const& file, std::string c
     std::ostringstream text;
     if (in) text << in.rdbuf();
     if (!in || !text)
-        return std::unexpected(Fault{"the file of " + what + " cannot be read, or it is empty", file, {}, {}, "look at its name, its size and your rights"});
+        return std::unexpected(Fault{"the file of " + what + " cannot be read, or it is empty",
+                                     file,
+                                     {},
+                                     {},
+                                     "look at its name, its size and your rights"});
     return text.str();
 }
 
@@ -39,29 +43,44 @@ std::optional<Fault> write_whole(std::filesystem::path const& file, std::string 
     if (!error) return std::nullopt;
     std::error_code none;
     std::filesystem::remove(part, none);
-    return Fault{"the corrected series cannot be written", file.string(), error.message(), {}, "name another file with --out"};
+    return Fault{"the corrected series cannot be written",
+                 file.string(),
+                 error.message(),
+                 {},
+                 "name another file with --out"};
 }
 
-std::optional<Fault> set_limit(RestateOptions const& options, IntervalFile const& file, correction::Question& question) {
+std::optional<Fault> set_limit(RestateOptions const& options, IntervalFile const& file,
+                               correction::Question& question) {
     auto const days = options.limit_days ? options.limit_days : file.limit_days;
     if (!days) {
         if (options.limit_until.empty()) return std::nullopt;
-        return Fault{"there is an end of the limit, but no limit", "--limit-until", options.limit_until, "--limit-days beside it",
-                     "say how many days the rules of the place allow"};
+        return Fault{"there is an end of the limit, but no limit", "--limit-until", options.limit_until,
+                     "--limit-days beside it", "say how many days the rules of the place allow"};
     }
-    if (!(*days > 0.0)) return Fault{"the limit is not a number of days", "--limit-days", std::to_string(*days), "a number above 0", "leave it out for no limit"};
+    if (!(*days > 0.0))
+        return Fault{"the limit is not a number of days", "--limit-days", std::to_string(*days),
+                     "a number above 0", "leave it out for no limit"};
     question.limit = correction::Limit{*days, file.end_s};
     if (options.limit_until.empty()) return std::nullopt;
     auto const until = readings::seconds_of(options.limit_until);
     if (!until)
-        return Fault{"the end of the limit is not a time", "--limit-until", options.limit_until, "ISO 8601 with offset, such as 2026-05-20T10:00:00+02:00", {}};
+        return Fault{"the end of the limit is not a time",
+                     "--limit-until",
+                     options.limit_until,
+                     "ISO 8601 with offset, such as 2026-05-20T10:00:00+02:00",
+                     {}};
     question.limit->until_s = *until;
     return std::nullopt;
 }
 
 std::optional<Fault> fits_data(correction::Question const& question, IntervalFile const& file) {
     if (question.lag && !file.data.load_lag_rad.empty())
-        return Fault{"the load's angle was told twice", "--pf, load_lag_deg", {}, "one of them", "the column says it interval by interval"};
+        return Fault{"the load's angle was told twice",
+                     "--pf, load_lag_deg",
+                     {},
+                     "one of them",
+                     "the column says it interval by interval"};
     return std::nullopt;
 }
 
@@ -77,8 +96,11 @@ std::expected<int, Fault> restated(RestateOptions const& options, std::ostream& 
     auto const text = text_of(options.data_file, "interval data");
     if (!text) return std::unexpected(text.error());
     if (options.interval_s && !(*options.interval_s > 0.0))
-        return std::unexpected(Fault{"the interval is not a duration", "--interval", std::to_string(*options.interval_s), "seconds above 0", "900 is a quarter of an hour"});
-    auto const file = read_intervals(*text, options.data_file, {question->model.elements.size(), question->kind, options.interval_s});
+        return std::unexpected(Fault{"the interval is not a duration", "--interval",
+                                     std::to_string(*options.interval_s), "seconds above 0",
+                                     "900 is a quarter of an hour"});
+    auto const file = read_intervals(*text, options.data_file,
+                                     {question->model.elements.size(), question->kind, options.interval_s});
     if (!file) return std::unexpected(file.error());
     if (auto fault = set_limit(options, *file, *question)) return std::unexpected(*fault);
     if (auto fault = fits_data(*question, *file)) return std::unexpected(*fault);

@@ -1,6 +1,7 @@
-// phasewright restate DATA: what the energy really was while a meter was wired wrong (docs/reference/restate.md).
-// Interval data and a wiring in; a corrected series, a total with its range and the trade's plain number out, or a
-// refusal that says what would help. It says nothing about who owes what: limits and rates are rules of the place.
+// phasewright restate DATA: what the energy really was while a meter was wired wrong
+// (docs/reference/restate.md). Interval data and a wiring in; a corrected series, a total with its range and
+// the trade's plain number out, or a refusal that says what would help. It says nothing about who owes what:
+// limits and rates are rules of the place.
 #pragma once
 #include <cstdint>
 #include <iosfwd>

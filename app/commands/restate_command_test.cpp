@@ -2,15 +2,14 @@
 
 #include <doctest/doctest.h>
 
-#include <unistd.h>
-
+#include <cmath>
 #include <filesystem>
 #include <fstream>
 #include <numbers>
-#include <cmath>
 #include <sstream>
 
 #include <nlohmann/json.hpp>
+#include <unistd.h>
 
 #include "app/commands/diagnose_command.hpp"
 
@@ -20,7 +19,8 @@ using nlohmann::json;
 
 namespace {
 struct Folder {
-    std::filesystem::path path = std::filesystem::temp_directory_path() / ("phasewright-restate-" + std::to_string(::getpid()));
+    std::filesystem::path path =
+        std::filesystem::temp_directory_path() / ("phasewright-restate-" + std::to_string(::getpid()));
     Folder() { std::filesystem::create_directories(path); }
     Folder(Folder const&) = delete;
     Folder& operator=(Folder const&) = delete;
@@ -49,7 +49,8 @@ std::string day_of_elements() {
 }
 std::string day_of_totals() {
     std::string text = "time,kwh,kvarh\n";
-    for (int hour = 10; hour < 20; ++hour) text += "2026-05-20T" + std::to_string(hour) + ":00:00+02:00,14,10.5\n";
+    for (int hour = 10; hour < 20; ++hour)
+        text += "2026-05-20T" + std::to_string(hour) + ":00:00+02:00,14,10.5\n";
     return text;
 }
 
@@ -89,8 +90,8 @@ TEST_CASE("a day with one reversed CT comes back, and stands beside what the met
     CHECK(object["refused"].is_null());
     auto const series = folder.read("corrected.csv");
     CHECK(series.starts_with("time,kwh1,kwh2,kwh3,kvarh1,kvarh2,kvarh3,kwh1_true,kvarh1_true,kwh2_true"));
-    CHECK(series.find("2026-05-20T10:00:00+02:00,10,-8,12,7.5,-6,9,10.00000,7.50000,8.00000,6.00000,12.00000,9.00000,30.00000,22.50000\n") !=
-          std::string::npos);
+    CHECK(series.find("2026-05-20T10:00:00+02:00,10,-8,12,7.5,-6,9,10.00000,7.50000,8.00000,6.00000,12.00000,"
+                      "9.00000,30.00000,22.50000\n") != std::string::npos);
     CHECK_FALSE(std::filesystem::exists(folder.path / "corrected.csv.part"));
 }
 
@@ -144,7 +145,11 @@ TEST_CASE("a dead CT is a danger first, its neighbours are told, and shares give
 TEST_CASE("kWh alone need a power factor where the law depends on it") {
     // Two elements, one CT reversed: registers tan phi / sqrt 3 (textbook), at PF 0.8 lagging 0.4330.
     Folder const folder;
-    auto options = asked(folder.write("day.csv", "time,kwh\n2026-05-20T10:00:00Z,433\n2026-05-20T11:00:00Z,433\n2026-05-20T12:00:00Z,433\n"), "-a,+c");
+    auto options =
+        asked(folder.write(
+                  "day.csv",
+                  "time,kwh\n2026-05-20T10:00:00Z,433\n2026-05-20T11:00:00Z,433\n2026-05-20T12:00:00Z,433\n"),
+              "-a,+c");
     options.service = "3P3W-2E";
     options.nominal = "400";
     options.balanced_within = 0.02;
@@ -174,8 +179,10 @@ TEST_CASE("each kind of register has its own factor") {
 TEST_CASE("a verdict of phasewright diagnose is a wiring, with its probabilities") {
     Folder const folder;
     auto const reading =
-        R"({"id":"t3","service":"3P4W","nominal":{"v_ln":230,"v_ll":400,"hz":50},"rotation":"abc","load_kind":"mixed","flow":"import",)"
-        R"("snapshots":[{"v":[231,229,232],"i":[54,44,65],"p":[9979,-8061,12064],"q":[7484,-6046,9048],"v_angle":[0,-120,120]}]})";
+        R"({"id":"t3","service":"3P4W","nominal":{"v_ln":230,"v_ll":400,"hz":50},"rotation":"abc",)"
+        R"("load_kind":"mixed","flow":"import",)"
+        R"("snapshots":[{"v":[231,229,232],"i":[54,44,65],"p":[9979,-8061,12064],)"
+        R"("q":[7484,-6046,9048],"v_angle":[0,-120,120]}]})";
     std::istringstream in(reading);
     std::ostringstream verdict;
     REQUIRE(diagnose_lines(in, verdict) == all_answered);
@@ -190,8 +197,35 @@ TEST_CASE("a verdict of phasewright diagnose is a wiring, with its probabilities
     options.id.clear();
     options.verdict_file = folder.write("two.jsonl", verdict.str() + verdict.str());
     CHECK(said(options).err.find("--id") != std::string::npos);
-    options.verdict_file = folder.write("none.jsonl", R"({"line":1,"id":null,"error":{"field":"","found":"","allowed":"","try":""}})");
+    options.verdict_file = folder.write(
+        "none.jsonl", R"({"line":1,"id":null,"error":{"field":"","found":"","allowed":"","try":""}})");
     CHECK(said(options).err.find("not answered") != std::string::npos);
+}
+
+TEST_CASE("what a verdict says of joined loops and settings is not lost on the way") {
+    Folder const folder;
+    auto options = asked(folder.write("day.csv", day_of_elements()), "");
+    auto const verdict = [&](std::string const& current, std::string const& more) {
+        return folder.write(
+            "verdict.jsonl",
+            R"({"id":"m","state":"mistake","classes":[{"probability":1,"wirings":[{"voltage":["a","b","c"],)"
+            R"("neutral":"n","current":)" +
+                current + R"(,"ratio":[1,1,1])" + more + R"(}]}],"left_out_probability":0})");
+    };
+    options.verdict_file = verdict(R"(["+0.5a+0.5b","+0.5a+0.5b","+c"])", "");
+    auto const joined = said(options).object();
+    CHECK(joined["known_kwh"][0].is_null());
+    CHECK(joined["known_kwh"][2] == doctest::Approx(120.0));
+    CHECK(joined["wirings"][0]["current"][0] == "+0.5a+0.5b");
+    // Every voltage transformer set to twice its ratio: half of what was registered, and one of them back to
+    // front.
+    options.verdict_file = verdict(R"(["+a","+b","+c"])", R"(,"vt":[2,-2,2])");
+    CHECK(said(options).object()["corrected_kwh"] == doctest::Approx(150.0));
+    options.verdict_file = verdict(R"(["j+a","j-b","j+c"])", "");
+    // A raw coil: V conj(jJ) = -jS, so P of the load stands in -Q of the meter.
+    CHECK(said(options).object()["corrected_kwh"] == doctest::Approx(-225.0));
+    options.verdict_file = verdict(R"(["+a+b","-b","+c"])", "");
+    CHECK(said(options).err.find("\"+a+b\"") != std::string::npos);
 }
 
 TEST_CASE("a limit is data of the place: from the option, or from the file") {

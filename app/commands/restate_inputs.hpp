@@ -12,8 +12,8 @@
 namespace phasewright::commands {
 
 // Everything but the interval data, and the limit's end, which may be the end of the data.
-[[nodiscard]] std::expected<correction::Question, quantity::Fault> question_of(RestateOptions const& options,
-                                                                               std::string_view verdict_lines);
+[[nodiscard]] std::expected<correction::Question, quantity::Fault> question_of(
+    RestateOptions const& options, std::string_view verdict_lines);
 
 // A wiring in the contract's words; `current` may leave derived elements out.
 struct WiringWords {
@@ -21,14 +21,17 @@ struct WiringWords {
     std::string neutral;
     std::vector<double> ratio;  // one a current input, or one an element
 };
-[[nodiscard]] std::expected<wiring::Wiring, quantity::Fault> wiring_from(WiringWords const& words, plan::ServiceModel const& model,
+[[nodiscard]] std::expected<wiring::Wiring, quantity::Fault> wiring_from(WiringWords const& words,
+                                                                         plan::ServiceModel const& model,
                                                                          std::string const& where);
 
 struct FromVerdict {
     std::vector<correction::Hypothesis> hypotheses;
     double left_out_probability = 0.0;
 };
-[[nodiscard]] std::expected<FromVerdict, quantity::Fault> wirings_of_verdict(std::string_view lines, std::string const& id,
-                                                                             std::string const& file, plan::ServiceModel const& model);
+[[nodiscard]] std::expected<FromVerdict, quantity::Fault> wirings_of_verdict(std::string_view lines,
+                                                                             std::string const& id,
+                                                                             std::string const& file,
+                                                                             plan::ServiceModel const& model);
 
 }  // namespace phasewright::commands

@@ -17,8 +17,9 @@ namespace {
 std::expected<wiring::Touch, Fault> touch_from(std::string const& word, std::string const& where) {
     if (word == "lost") return wiring::Touch::lost;
     if (auto const conductor = plan::conductor_of(word)) return wiring::touch_of(*conductor);
-    return std::unexpected(Fault{"the word does not say what a voltage terminal touches", where, "\"" + word + "\"",
-                                 "a, b, c, n or lost", "write one word a terminal, in the meter's order"});
+    return std::unexpected(Fault{"the word does not say what a voltage terminal touches", where,
+                                 "\"" + word + "\"", "a, b, c, n or lost",
+                                 "write one word a terminal, in the meter's order"});
 }
 
 std::expected<wiring::Feed, Fault> feed_from(std::string const& word, std::string const& where) {
@@ -28,9 +29,11 @@ std::expected<wiring::Feed, Fault> feed_from(std::string const& word, std::strin
         return feed;
     }
     // A sign and a conductor; of two loops that became one, half of each: "+0.5a-0.5b".
-    auto const take = [](std::string_view& rest, std::string_view factor) -> std::optional<std::pair<std::int8_t, plan::Conductor>> {
+    auto const take = [](std::string_view& rest,
+                         std::string_view factor) -> std::optional<std::pair<std::int8_t, plan::Conductor>> {
         bool const long_enough = rest.size() >= factor.size() + 2;
-        if (!long_enough || (rest[0] != '+' && rest[0] != '-') || rest.substr(1, factor.size()) != factor) return std::nullopt;
+        if (!long_enough || (rest[0] != '+' && rest[0] != '-') || rest.substr(1, factor.size()) != factor)
+            return std::nullopt;
         auto const conductor = plan::conductor_of(rest.substr(1 + factor.size(), 1));
         if (!conductor || *conductor == plan::Conductor::n) return std::nullopt;
         std::int8_t const sign = rest[0] == '+' ? 1 : -1;
@@ -53,8 +56,9 @@ std::expected<wiring::Feed, Fault> feed_from(std::string const& word, std::strin
         feed.with = second->second;
         return feed;
     }
-    return std::unexpected(Fault{"the word does not say what feeds a current input", where, "\"" + word + "\"",
-                                 "+a, -b (turned by 180 degrees) or dead", "write one word an element: '+a,-b,+c'"});
+    return std::unexpected(Fault{"the word does not say what feeds a current input", where,
+                                 "\"" + word + "\"", "+a, -b (turned by 180 degrees) or dead",
+                                 "write one word an element: '+a,-b,+c'"});
 }
 
 // Words, one an element, without those of derived currents.
@@ -73,11 +77,13 @@ Fault wrong_count(std::string const& what, std::string const& where, std::size_t
 }
 }  // namespace
 
-std::expected<wiring::Wiring, Fault> wiring_from(WiringWords const& words, plan::ServiceModel const& model, std::string const& where) {
+std::expected<wiring::Wiring, Fault> wiring_from(WiringWords const& words, plan::ServiceModel const& model,
+                                                 std::string const& where) {
     auto wired = wiring::as_planned(model);
     if (!words.voltage.empty()) {
         if (words.voltage.size() != model.terminals.size())
-            return std::unexpected(wrong_count("voltage terminals", where, words.voltage.size(), model.terminals.size()));
+            return std::unexpected(
+                wrong_count("voltage terminals", where, words.voltage.size(), model.terminals.size()));
         for (std::size_t k = 0; k < words.voltage.size(); ++k) {
             auto const touch = touch_from(words.voltage[k], where);
             if (!touch) return std::unexpected(touch.error());
@@ -86,12 +92,14 @@ std::expected<wiring::Wiring, Fault> wiring_from(WiringWords const& words, plan:
     }
     if (!words.neutral.empty()) {
         if (!model.has_neutral)
-            return std::unexpected(Fault{"this service has no neutral terminal", where, words.neutral, "nothing", "leave --neutral out"});
+            return std::unexpected(Fault{"this service has no neutral terminal", where, words.neutral,
+                                         "nothing", "leave --neutral out"});
         auto const touch = touch_from(words.neutral, where);
         if (!touch) return std::unexpected(touch.error());
         wired.neutral = *touch;
     }
-    bool const right_count = words.current.size() == model.elements.size() || words.current.size() == model.current_inputs.size();
+    bool const right_count =
+        words.current.size() == model.elements.size() || words.current.size() == model.current_inputs.size();
     if (!words.current.empty() && !right_count)
         return std::unexpected(wrong_count("currents", where, words.current.size(), model.elements.size()));
     auto const currents = of_inputs(words.current, model);
@@ -99,8 +107,8 @@ std::expected<wiring::Wiring, Fault> wiring_from(WiringWords const& words, plan:
         auto const feed = feed_from(currents[k], where);
         if (!feed) return std::unexpected(feed.error());
         if (std::ranges::find(model.live, feed->conductor) == model.live.end())
-            return std::unexpected(Fault{"this service has no such conductor", where, currents[k], "a conductor of the service",
-                                         "look at docs/reference/services.md"});
+            return std::unexpected(Fault{"this service has no such conductor", where, currents[k],
+                                         "a conductor of the service", "look at docs/reference/services.md"});
         wired.current[k] = *feed;
     }
     auto const ratios = of_inputs(words.ratio, model);
@@ -108,7 +116,8 @@ std::expected<wiring::Wiring, Fault> wiring_from(WiringWords const& words, plan:
         return std::unexpected(wrong_count("ratios", where, words.ratio.size(), model.current_inputs.size()));
     for (std::size_t k = 0; k < ratios.size(); ++k) {
         if (!(ratios[k] > 0.0) || ratios[k] > 1000.0)
-            return std::unexpected(Fault{"the ratio is not one", where, quantity::shortest(ratios[k]), "programmed over installed, above 0",
+            return std::unexpected(Fault{"the ratio is not one", where, quantity::shortest(ratios[k]),
+                                         "programmed over installed, above 0",
                                          "write 2 where the meter was set to twice the CT's ratio"});
         wired.ratio[k] = ratios[k];
     }
@@ -117,8 +126,8 @@ std::expected<wiring::Wiring, Fault> wiring_from(WiringWords const& words, plan:
 
 namespace {
 Fault not_a_verdict(std::string const& where, std::string found) {
-    return {"this is not a verdict with wirings", where, std::move(found), "a line as phasewright diagnose writes it",
-            "run phasewright diagnose and keep its output"};
+    return {"this is not a verdict with wirings", where, std::move(found),
+            "a line as phasewright diagnose writes it", "run phasewright diagnose and keep its output"};
 }
 
 std::vector<std::string> texts(json const& array) {
@@ -140,40 +149,51 @@ void add_settings(json const& member, wiring::Wiring& wired) {
         if (std::ranges::all_of(wired.vt_sign, [](auto sign) { return sign > 0; })) wired.vt_sign.clear();
     }
     auto const says = [&](char const* field, std::string_view word) {
-        return member.contains(field) && member[field].is_string() && member[field].get<std::string>() == word;
+        return member.contains(field) && member[field].is_string() &&
+               member[field].get<std::string>() == word;
     };
     wired.two_elements = says("meter_service", "3P3W-2E");
     wired.vars_turned = says("var_sign", "turned");
 }
 
-std::expected<wiring::Wiring, Fault> member_of(json const& member, plan::ServiceModel const& model, std::string const& where) {
-    WiringWords words{.voltage = texts(member.value("voltage", json::array())), .current = texts(member.value("current", json::array()))};
-    if (member.contains("neutral") && member["neutral"].is_string()) words.neutral = member["neutral"].get<std::string>();
-    for (auto const& ratio : member.value("ratio", json::array())) words.ratio.push_back(ratio.is_number() ? ratio.get<double>() : 0.0);
-    if (words.voltage.empty() || words.current.empty()) return std::unexpected(not_a_verdict(where, "no voltage or no current"));
+std::expected<wiring::Wiring, Fault> member_of(json const& member, plan::ServiceModel const& model,
+                                               std::string const& where) {
+    WiringWords words{.voltage = texts(member.value("voltage", json::array())),
+                      .current = texts(member.value("current", json::array()))};
+    if (member.contains("neutral") && member["neutral"].is_string())
+        words.neutral = member["neutral"].get<std::string>();
+    for (auto const& ratio : member.value("ratio", json::array()))
+        words.ratio.push_back(ratio.is_number() ? ratio.get<double>() : 0.0);
+    if (words.voltage.empty() || words.current.empty())
+        return std::unexpected(not_a_verdict(where, "no voltage or no current"));
     auto wired = wiring_from(words, model, where);
     if (wired) add_settings(member, *wired);
     return wired;
 }
 
-std::expected<FromVerdict, Fault> from_line(json const& line, std::string const& where, plan::ServiceModel const& model) {
+std::expected<FromVerdict, Fault> from_line(json const& line, std::string const& where,
+                                            plan::ServiceModel const& model) {
     if (!line.contains("classes") || !line["classes"].is_array() || line["classes"].empty())
-        return std::unexpected(not_a_verdict(where, line.contains("error") ? "a line that was not answered"
-                                                                           : line.value("state", std::string{"no classes"})));
+        return std::unexpected(not_a_verdict(where, line.contains("error")
+                                                        ? "a line that was not answered"
+                                                        : line.value("state", std::string{"no classes"})));
     FromVerdict result;
     if (line.contains("left_out_probability") && line["left_out_probability"].is_number())
         result.left_out_probability = line["left_out_probability"].get<double>();
     for (auto const& one : line["classes"]) {
-        if (!one.is_object() || !one.contains("probability") || !one["probability"].is_number() || !one.contains("wirings") ||
-            !one["wirings"].is_array() || one["wirings"].empty())
+        if (!one.is_object() || !one.contains("probability") || !one["probability"].is_number() ||
+            !one.contains("wirings") || !one["wirings"].is_array() || one["wirings"].empty())
             return std::unexpected(not_a_verdict(where, "a class without probability or wirings"));
         // No reading separates the members of a class and the verdict does not weigh them: equal parts.
         double const each = one["probability"].get<double>() / static_cast<double>(one["wirings"].size());
         for (auto const& member : one["wirings"]) {
-            if (!member.is_object()) return std::unexpected(not_a_verdict(where, "a wiring that is no object"));
+            if (!member.is_object())
+                return std::unexpected(not_a_verdict(where, "a wiring that is no object"));
             auto wired = member_of(member, model, where);
             if (!wired) return std::unexpected(wired.error());
-            auto const words = member.contains("in_words") && member["in_words"].is_string() ? member["in_words"].get<std::string>() : "";
+            auto const words = member.contains("in_words") && member["in_words"].is_string()
+                                   ? member["in_words"].get<std::string>()
+                                   : "";
             auto const same = std::ranges::find(result.hypotheses, *wired, &correction::Hypothesis::wiring);
             if (same == result.hypotheses.end())
                 result.hypotheses.push_back({*wired, each, words});
@@ -185,7 +205,8 @@ std::expected<FromVerdict, Fault> from_line(json const& line, std::string const&
 }
 }  // namespace
 
-std::expected<FromVerdict, Fault> wirings_of_verdict(std::string_view lines, std::string const& id, std::string const& file,
+std::expected<FromVerdict, Fault> wirings_of_verdict(std::string_view lines, std::string const& id,
+                                                     std::string const& file,
                                                      plan::ServiceModel const& model) {
     std::optional<json> chosen;
     std::size_t number = 0;
@@ -200,16 +221,17 @@ std::expected<FromVerdict, Fault> wirings_of_verdict(std::string_view lines, std
         auto line = json::parse(text, nullptr, false);
         if (line.is_discarded() || !line.is_object())
             return std::unexpected(not_a_verdict(file + ":" + std::to_string(number), "no JSON object"));
-        bool const wanted = id.empty() || (line.contains("id") && line["id"].is_string() && line["id"].get<std::string>() == id);
+        bool const wanted = id.empty() || (line.contains("id") && line["id"].is_string() &&
+                                           line["id"].get<std::string>() == id);
         if (!wanted) continue;
         ++found;
         chosen = std::move(line);
         chosen_at = number;
     }
     if (found != 1)
-        return std::unexpected(Fault{found == 0 ? "no verdict has this id" : "there are several verdicts", file,
-                                     found == 0 ? "\"" + id + "\"" : std::to_string(found) + " lines", "one line",
-                                     "name one of them with --id"});
+        return std::unexpected(Fault{found == 0 ? "no verdict has this id" : "there are several verdicts",
+                                     file, found == 0 ? "\"" + id + "\"" : std::to_string(found) + " lines",
+                                     "one line", "name one of them with --id"});
     return from_line(*chosen, file + ":" + std::to_string(chosen_at), model);
 }
 

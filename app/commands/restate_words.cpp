@@ -38,7 +38,9 @@ std::string describe(correction::Hypothesis const& hypothesis) {
     return text;
 }
 
-std::string line(std::string_view name, std::string const& value) { return fmt::format("{:<18}{}\n", name, value); }
+std::string line(std::string_view name, std::string const& value) {
+    return fmt::format("{:<18}{}\n", name, value);
+}
 
 // What may hurt somebody stands before what is wrong with the account.
 std::vector<std::string> stops_of(correction::Question const& question) {
@@ -53,11 +55,15 @@ std::vector<std::string> stops_of(correction::Question const& question) {
     }
     std::vector<std::string> stops;
     if (dead >= worth_saying)
-        stops.emplace_back("a current input without current may be an open CT secondary: treat the loop as open and touch nothing; take the "
-                           "load off or de-energise the conductor first");
+        stops.emplace_back(
+            "a current input without current may be an open CT secondary: treat the loop as open and touch "
+            "nothing; take the "
+            "load off or de-energise the conductor first");
     if (neutral >= worth_saying)
-        stops.emplace_back("either the meter's neutral lead or the supply neutral is broken: assume the supply, and have it measured at the "
-                           "source before anything else");
+        stops.emplace_back(
+            "either the meter's neutral lead or the supply neutral is broken: assume the supply, and have it "
+            "measured at the "
+            "source before anything else");
     return stops;
 }
 
@@ -65,20 +71,22 @@ std::string head_of(RestatedFile const& r) {
     auto const& file = r.file;
     std::string text;
     for (auto const& stop : stops_of(r.question)) text += line("STOP", stop + ".");
-    text += line("Intervals", fmt::format("{} of {} s, {} to {}{}", file.data.rows(), quantity::shortest(file.interval_s),
-                                                     file.times.front(), file.times.back(),
-                                                     file.interval_inferred ? " (the step between most rows)" : ""));
+    text += line("Intervals",
+                 fmt::format("{} of {} s, {} to {}{}", file.data.rows(), quantity::shortest(file.interval_s),
+                             file.times.front(), file.times.back(),
+                             file.interval_inferred ? " (the step between most rows)" : ""));
     if (file.not_measured() > 0) text += line("Not measured", std::to_string(file.not_measured()) + " rows");
     if (!file.gaps.empty()) {
         double missing = 0.0;
         for (auto const& gap : file.gaps) missing += gap.missing_s;
-        text += line("Gaps", fmt::format("{}, {} h in all; the first after {}", file.gaps.size(), quantity::fixed(missing / 3600.0, 2),
-                                         file.gaps.front().after));
+        text += line("Gaps", fmt::format("{}, {} h in all; the first after {}", file.gaps.size(),
+                                         quantity::fixed(missing / 3600.0, 2), file.gaps.front().after));
     }
     auto const& first = r.question.hypotheses.front();
     text += line("Wiring", describe(first));
     if (r.question.hypotheses.size() > 1)
-        text += line("", fmt::format("{} wirings count; those that correct like this one hold {} %", r.question.hypotheses.size(),
+        text += line("", fmt::format("{} wirings count; those that correct like this one hold {} %",
+                                     r.question.hypotheses.size(),
                                      quantity::fixed(100.0 * r.result.alike_probability, 2)));
     text += line("Register", std::string{name_of(r.result.kind)});
     return text;
@@ -87,7 +95,8 @@ std::string head_of(RestatedFile const& r) {
 std::string limit_words(RestatedFile const& r) {
     if (!r.result.inside) return {};
     auto const part = [](correction::PeriodSum const& sum) {
-        return fmt::format("{} intervals, registered {} kWh, corrected {} kWh", sum.rows, kwh(sum.registered_wh), kwh(sum.corrected_wh));
+        return fmt::format("{} intervals, registered {} kWh, corrected {} kWh", sum.rows,
+                           kwh(sum.registered_wh), kwh(sum.corrected_wh));
     };
     return line("Limit", fmt::format("{} days back, as given", quantity::shortest(r.question.limit->days))) +
            line("  within", part(*r.result.inside)) + line("  older", part(*r.result.outside));
@@ -97,19 +106,24 @@ std::string total_words(RestatedFile const& r) {
     auto const& result = r.result;
     std::string text = line("Registered", kwh(result.registered_wh) + " kWh");
     if (result.refusal) {
-        if (result.corrected_wh) text += line("Most probable", kwh(*result.corrected_wh) + " kWh, if the wiring is the first one");
+        if (result.corrected_wh)
+            text += line("Most probable", kwh(*result.corrected_wh) + " kWh, if the wiring is the first one");
         for (std::size_t k = 0; k < result.known_wh.size(); ++k)
-            text += line(fmt::format("Element {}", k + 1), result.element_known[k] ? kwh(result.known_wh[k]) + " kWh" : "not known");
+            text += line(fmt::format("Element {}", k + 1),
+                         result.element_known[k] ? kwh(result.known_wh[k]) + " kWh" : "not known");
         text += line("Refused", result.refusal->why + ".");
         for (auto const& help : result.refusal->what_would_help) text += line("  would help", help);
     } else {
-        text += line("True", fmt::format("{} kWh, 5 to 95 %: {} to {}", kwh(result.true_wh->mean), kwh(result.true_wh->p05), kwh(result.true_wh->p95)));
+        text += line("True", fmt::format("{} kWh, 5 to 95 %: {} to {}", kwh(result.true_wh->mean),
+                                         kwh(result.true_wh->p05), kwh(result.true_wh->p95)));
         if (result.factor)
-            text += line("Factor", fmt::format("{}, 5 to 95 %: {} to {}", quantity::fixed(*result.factor, 4), quantity::fixed(*result.factor_p05, 4),
+            text += line("Factor", fmt::format("{}, 5 to 95 %: {} to {}", quantity::fixed(*result.factor, 4),
+                                               quantity::fixed(*result.factor_p05, 4),
                                                quantity::fixed(*result.factor_p95, 4)));
         text += line("Law", std::string{name_of(result.law)});
     }
-    text += line("Plain number", result.plain ? quantity::shortest(std::round(*result.plain * 1e6) / 1e6) + " (the trade's, for a balanced load)"
+    text += line("Plain number", result.plain ? quantity::shortest(std::round(*result.plain * 1e6) / 1e6) +
+                                                    " (the trade's, for a balanced load)"
                                               : "none: it depends on the load's angle, or nothing registers");
     return text;
 }
@@ -118,9 +132,13 @@ std::string total_words(RestatedFile const& r) {
 std::string words_of(RestatedFile const& r) {
     auto text = head_of(r) + total_words(r) + limit_words(r);
     for (auto const& note : r.result.notes) text += line("Mind", note + ".");
-    if (!r.file.unused.empty()) text += line("Mind", "columns not used: " + quantity::joined(r.file.unused, ", ") + ".");
-    text += "This is arithmetic on readings. What may be billed, and how far back, is for the rules of the place; energy that is\n"
-            "missing because a current loop is open or a neutral is broken is a danger first, for qualified people.\n";
+    if (!r.file.unused.empty())
+        text += line("Mind", "columns not used: " + quantity::joined(r.file.unused, ", ") + ".");
+    text +=
+        "This is arithmetic on readings. What may be billed, and how far back, is for the rules of the "
+        "place; energy that is\n"
+        "missing because a current loop is open or a neutral is broken is a danger first, for qualified "
+        "people.\n";
     return text;
 }
 
@@ -132,22 +150,29 @@ ordered_json number(double value) {
     double const scale = std::pow(10.0, 8.0 - std::floor(std::log10(std::abs(value))));
     return std::isfinite(scale) ? std::round(value * scale) / scale : value;
 }
-ordered_json number(std::optional<double> const& value) { return value ? number(*value) : ordered_json(nullptr); }
-ordered_json in_kwh(std::optional<double> const& wh) { return wh ? number(*wh / wh_a_kwh) : ordered_json(nullptr); }
+ordered_json number(std::optional<double> const& value) {
+    return value ? number(*value) : ordered_json(nullptr);
+}
+ordered_json in_kwh(std::optional<double> const& wh) {
+    return wh ? number(*wh / wh_a_kwh) : ordered_json(nullptr);
+}
 
 ordered_json of(correction::PeriodSum const& sum) {
-    return {{"intervals", sum.rows}, {"registered_kwh", in_kwh(sum.registered_wh)}, {"corrected_kwh", in_kwh(sum.corrected_wh)}};
+    return {{"intervals", sum.rows},
+            {"registered_kwh", in_kwh(sum.registered_wh)},
+            {"corrected_kwh", in_kwh(sum.corrected_wh)}};
 }
 
 ordered_json wirings_json(std::vector<correction::Hypothesis> const& hypotheses) {
     auto wirings = ordered_json::array();
     for (auto const& one : hypotheses) {
         auto const words = words_of_wiring(one.wiring);
-        wirings.push_back(ordered_json{{"probability", number(one.probability)},
-                                       {"voltage", words.voltage},
-                                       {"neutral", words.neutral.empty() ? ordered_json(nullptr) : ordered_json(words.neutral)},
-                                       {"current", words.current},
-                                       {"ratio", one.wiring.ratio}});
+        wirings.push_back(ordered_json{
+            {"probability", number(one.probability)},
+            {"voltage", words.voltage},
+            {"neutral", words.neutral.empty() ? ordered_json(nullptr) : ordered_json(words.neutral)},
+            {"current", words.current},
+            {"ratio", one.wiring.ratio}});
     }
     return wirings;
 }
@@ -158,12 +183,15 @@ void add_totals(ordered_json& out, RestatedFile const& r) {
     out["law"] = std::string{name_of(result.law)};
     out["registered_kwh"] = in_kwh(result.registered_wh);
     out["corrected_kwh"] = in_kwh(result.corrected_wh);
-    out["true_kwh"] = !told ? ordered_json(nullptr)
-                            : ordered_json{{"mean", in_kwh(result.true_wh->mean)}, {"sd", in_kwh(result.true_wh->sd)},
-                                           {"p05", in_kwh(result.true_wh->p05)},   {"p95", in_kwh(result.true_wh->p95)},
-                                           {"draws", result.true_wh->draws},       {"seed", r.question.seed}};
+    out["true_kwh"] =
+        !told ? ordered_json(nullptr)
+              : ordered_json{{"mean", in_kwh(result.true_wh->mean)}, {"sd", in_kwh(result.true_wh->sd)},
+                             {"p05", in_kwh(result.true_wh->p05)},   {"p95", in_kwh(result.true_wh->p95)},
+                             {"draws", result.true_wh->draws},       {"seed", r.question.seed}};
     out["factor"] = !result.factor ? ordered_json(nullptr)
-                                   : ordered_json{{"mean", number(result.factor)}, {"p05", number(result.factor_p05)}, {"p95", number(result.factor_p95)}};
+                                   : ordered_json{{"mean", number(result.factor)},
+                                                  {"p05", number(result.factor_p05)},
+                                                  {"p95", number(result.factor_p95)}};
     out["plain_rule"] = number(result.plain);
     out["undetermined_intervals"] = result.undetermined_rows;
     out["undetermined_registered_kwh"] = in_kwh(result.undetermined_registered_wh);
@@ -171,7 +199,8 @@ void add_totals(ordered_json& out, RestatedFile const& r) {
     if (result.refusal && !result.known_wh.empty()) {
         out["known_kwh"] = ordered_json::array();
         for (std::size_t k = 0; k < result.known_wh.size(); ++k)
-            out["known_kwh"].push_back(result.element_known[k] ? in_kwh(result.known_wh[k]) : ordered_json(nullptr));
+            out["known_kwh"].push_back(result.element_known[k] ? in_kwh(result.known_wh[k])
+                                                               : ordered_json(nullptr));
     }
     out["alike_probability"] = number(result.alike_probability);
     out["lost_probability"] = number(result.lost_probability);
@@ -180,23 +209,33 @@ void add_totals(ordered_json& out, RestatedFile const& r) {
 }  // namespace
 
 std::string json_line_of(RestatedFile const& r) {
-    ordered_json out{{"file", r.options.data_file}, {"intervals", r.file.data.rows()}, {"from", r.file.times.front()}, {"to", r.file.times.back()},
-                     {"interval_s", number(r.file.interval_s)}, {"not_measured", r.file.not_measured()}};
+    ordered_json out{{"file", r.options.data_file},
+                     {"intervals", r.file.data.rows()},
+                     {"from", r.file.times.front()},
+                     {"to", r.file.times.back()},
+                     {"interval_s", number(r.file.interval_s)},
+                     {"not_measured", r.file.not_measured()}};
     out["stop"] = stops_of(r.question);
     out["gaps"] = ordered_json::array();
     for (auto const& gap : r.file.gaps)
-        out["gaps"].push_back(ordered_json{{"after", gap.after}, {"before", gap.before}, {"missing_s", number(gap.missing_s)}});
+        out["gaps"].push_back(
+            ordered_json{{"after", gap.after}, {"before", gap.before}, {"missing_s", number(gap.missing_s)}});
     out["service"] = r.options.service;
     out["register"] = std::string{name_of(r.result.kind)};
     out["wirings"] = wirings_json(r.question.hypotheses);
     add_totals(out, r);
     out["limit"] = nullptr;
     if (r.result.inside)
-        out["limit"] = ordered_json{{"days", number(r.question.limit->days)},
-                                    {"until", r.options.limit_until.empty() ? ordered_json(nullptr) : ordered_json(r.options.limit_until)},
-                                    {"inside", of(*r.result.inside)}, {"outside", of(*r.result.outside)}};
+        out["limit"] =
+            ordered_json{{"days", number(r.question.limit->days)},
+                         {"until", r.options.limit_until.empty() ? ordered_json(nullptr)
+                                                                 : ordered_json(r.options.limit_until)},
+                         {"inside", of(*r.result.inside)},
+                         {"outside", of(*r.result.outside)}};
     out["refused"] = nullptr;
-    if (r.result.refusal) out["refused"] = ordered_json{{"why", r.result.refusal->why}, {"what_would_help", r.result.refusal->what_would_help}};
+    if (r.result.refusal)
+        out["refused"] = ordered_json{{"why", r.result.refusal->why},
+                                      {"what_would_help", r.result.refusal->what_would_help}};
     out["notes"] = r.result.notes;
     return out.dump(-1, ' ', false, ordered_json::error_handler_t::replace);
 }
@@ -211,12 +250,17 @@ std::string corrected_csv(RestatedFile const& r) {
             for (bool const vars : {false, true}) names.push_back(file.name_of(vars, k) + "_true");
     for (bool const vars : {false, true}) names.push_back(file.name_of(vars, std::nullopt) + "_true");
     if (r.question.limit) names.emplace_back("outside_limit");
-    double const limit_s = r.question.limit ? r.question.limit->until_s - r.question.limit->days * 86400.0 : 0.0;
+    double const limit_s =
+        r.question.limit ? r.question.limit->until_s - r.question.limit->days * 86400.0 : 0.0;
     std::vector<std::string> more;
     for (auto const& row : file.rows) {
         std::vector<std::string> cells;
-        double const unit = row && file.powers ? file.watts_a_unit * data.duration_s[*row] / 3600.0 : wh_a_kwh;
-        auto const cell = [&](std::optional<double> wh) { cells.push_back(wh ? quantity::fixed(*wh / unit, file.powers && file.watts_a_unit <= 1.0 ? 2 : 5) : ""); };
+        double const unit =
+            row && file.powers ? file.watts_a_unit * data.duration_s[*row] / 3600.0 : wh_a_kwh;
+        auto const cell = [&](std::optional<double> wh) {
+            cells.push_back(wh ? quantity::fixed(*wh / unit, file.powers && file.watts_a_unit <= 1.0 ? 2 : 5)
+                               : "");
+        };
         correction::CorrectedRow const none;
         auto const& corrected = row && *row < r.result.series.size() ? r.result.series[*row] : none;
         if (elements)

@@ -13,7 +13,7 @@ constexpr double low = 0.05;
 constexpr double high = 0.95;
 
 double quantile(std::vector<double>& values, double at) {
-    auto const place = static_cast<std::size_t>(at * static_cast<double>(values.size() - 1) + 0.5);
+    auto const place = static_cast<std::size_t>(std::lround(at * static_cast<double>(values.size() - 1)));
     auto const nth = values.begin() + static_cast<std::ptrdiff_t>(place);
     std::ranges::nth_element(values, nth);
     return *nth;

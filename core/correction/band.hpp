@@ -1,8 +1,9 @@
-// The spread of a number whose inputs are uncertain, by drawing the inputs again and again: the Monte Carlo method of
-// JCGM 101:2008, with the adaptive procedure of its clause 7.9. Batches of 10^4 draws are added until the mean, the
-// standard deviation and both end points are settled: twice the standard deviation of each one's average over the
-// batches is below the tolerance, half of one unit in the first significant digit of the standard deviation (7.9.2).
-// The interval is the probabilistically symmetric one: 5 % lie below it and 5 % above.
+// The spread of a number whose inputs are uncertain, by drawing the inputs again and again: the Monte Carlo
+// method of JCGM 101:2008, with the adaptive procedure of its clause 7.9. Batches of 10^4 draws are added
+// until the mean, the standard deviation and both end points are settled: twice the standard deviation of
+// each one's average over the batches is below the tolerance, half of one unit in the first significant digit
+// of the standard deviation (7.9.2). The interval is the probabilistically symmetric one: 5 % lie below it
+// and 5 % above.
 #pragma once
 #include <cstddef>
 #include <cstdint>

@@ -37,15 +37,18 @@ TEST_CASE("a normal quantity has its own mean, deviation and 5 and 95 % points")
 }
 
 TEST_CASE("the sum of four rectangular quantities agrees with JCGM 101") {
-    // JCGM 101:2008, 9.2.3 (from memory): four rectangular inputs of unit deviation, y = sum: u(y) = 2.0 and a 95 %
-    // interval of +-3.88; here its 5 and 95 % points by the closed form of Irwin and Hall for n = 4.
-    auto const band = band_of([](Dice& dice) {
-        double sum = 0.0;
-        for (int k = 0; k < 4; ++k) sum += dice.between(std::sqrt(3.0));
-        return sum;
-    }, 11);
+    // JCGM 101:2008, 9.2.3 (from memory): four rectangular inputs of unit deviation, y = sum: u(y) = 2.0 and
+    // a 95 % interval of +-3.88; here its 5 and 95 % points by the closed form of Irwin and Hall for n = 4.
+    auto const band = band_of(
+        [](Dice& dice) {
+            double sum = 0.0;
+            for (int k = 0; k < 4; ++k) sum += dice.between(std::sqrt(3.0));
+            return sum;
+        },
+        11);
     CHECK(band.sd == near(2.0, 0.01));
-    // P(sum of 4 uniforms on (0,1) <= x) = x^4/24 for x <= 1 = 0.05 at x = 1.2^(1/4) > 1: the second piece decides.
+    // P(sum of 4 uniforms on (0,1) <= x) = x^4/24 for x <= 1 = 0.05 at x = 1.2^(1/4) > 1: the second piece
+    // decides.
     double low = 0.0;
     double high = 2.0;
     for (int step = 0; step < 60; ++step) {
@@ -85,8 +88,9 @@ TEST_CASE("one wiring with normal instrument errors has the band of the law of p
 }
 
 TEST_CASE("rectangular class limits have a third of their square as variance") {
-    // JCGM 100, 4.3.7: a / sqrt(3). Worked budget of a class 0.5 CT and a 0.6 % meter at PF 0.8, three independent CTs of
-    // equal load: CT ratio 0.2887 %, CT phase (30 min, tan 0.75) 0.3779 %, meter 0.3464 %; over sqrt(3): 0.34 %.
+    // JCGM 100, 4.3.7: a / sqrt(3). Worked budget of a class 0.5 CT and a 0.6 % meter at PF 0.8, three
+    // independent CTs of equal load: CT ratio 0.2887 %, CT phase (30 min, tan 0.75) 0.3779 %, meter 0.3464 %;
+    // over sqrt(3): 0.34 %.
     std::vector<Instant> year(10);
     for (auto& now : year) {
         now.u = wye_supply();
@@ -96,12 +100,15 @@ TEST_CASE("rectangular class limits have a third of their square as variance") {
     q.unbalance = 0.0;
     q.classes = {0.005, 30.0 / 60.0 * std::numbers::pi / 180.0, 0.006};
     auto const result = restate(q, stored(year, reversed));
-    CHECK(result.true_wh->sd / result.true_wh->mean == near(std::sqrt(0.2887 * 0.2887 + 0.3779 * 0.3779 + 0.3464 * 0.3464) / 100.0 / std::sqrt(3.0), 0.01));
+    CHECK(
+        result.true_wh->sd / result.true_wh->mean ==
+        near(std::sqrt(0.2887 * 0.2887 + 0.3779 * 0.3779 + 0.3464 * 0.3464) / 100.0 / std::sqrt(3.0), 0.01));
 }
 
 TEST_CASE("unbalance of 1 % turns a borrowed voltage by what the physics page says") {
-    // docs/physics/true-power.md (3): by a negative sequence two phases differ by sqrt(3/2) u rms of angle; a zero sequence
-    // of the same size does the same, apart from it: sqrt(3) u in all. One path alone carries the load here.
+    // docs/physics/true-power.md (3): by a negative sequence two phases differ by sqrt(3/2) u rms of angle; a
+    // zero sequence of the same size does the same, apart from it: sqrt(3) u in all. One path alone carries
+    // the load here.
     std::vector<Instant> year(10);
     for (auto& now : year) {
         now.u = wye_supply();
@@ -121,22 +128,26 @@ TEST_CASE("unbalance of 1 % turns a borrowed voltage by what the physics page sa
 }
 
 TEST_CASE("the 90 % band covers the truth in 86 to 94 % of cases that follow its model") {
-    // 400 sites, crossed CTs, unbalance and instrument errors drawn apart from the program, by the standard library.
+    // 400 sites, crossed CTs, unbalance and instrument errors drawn apart from the program, by the standard
+    // library.
     std::mt19937_64 dice{20260521};
     std::normal_distribution<double> normal;
     int covered = 0;
     constexpr int cases = 400;
     for (int n = 0; n < cases; ++n) {
         auto u = wye_supply();
-        std::complex<double> const e2 = 0.01 / std::sqrt(2.0) * std::complex<double>{normal(dice), normal(dice)};
-        std::complex<double> const e0 = 0.01 / std::sqrt(2.0) * std::complex<double>{normal(dice), normal(dice)};
+        std::complex<double> const e2 =
+            0.01 / std::sqrt(2.0) * std::complex<double>{normal(dice), normal(dice)};
+        std::complex<double> const e0 =
+            0.01 / std::sqrt(2.0) * std::complex<double>{normal(dice), normal(dice)};
         auto const right = u;
         for (std::size_t k = 0; k < 3; ++k) u[k] = right[k] + e2 * std::conj(right[k]) + e0 * 230.0;
         auto const year = year_of_loads(96, u);
         Hookup const crossed{{0, 1, 2}, {1, 0, 2}, {1.0, 1.0, -1.0}};
         auto data = stored(year, crossed);
         for (std::size_t k = 0; k < 3; ++k) {
-            auto const error = (1.0 + unknown_ct_size * normal(dice)) * (1.0 + unknown_meter_size * normal(dice)) *
+            auto const error = (1.0 + unknown_ct_size * normal(dice)) *
+                               (1.0 + unknown_meter_size * normal(dice)) *
                                std::polar(1.0, unknown_ct_angle_rad * normal(dice));
             for (std::size_t t = 0; t < year.size(); ++t) data.energy[3 * t + k] *= error;
         }

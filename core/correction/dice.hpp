@@ -1,5 +1,6 @@
 // Numbers that look random and are the same on every machine: the n-th number of a seed is a hash of both
-// (the finaliser of SplitMix64; Steele, Lea, Flood, OOPSLA 2014). Core rolls no dice of its own: the seed is handed in.
+// (the finaliser of SplitMix64; Steele, Lea, Flood, OOPSLA 2014). Core rolls no dice of its own: the seed is
+// handed in.
 #pragma once
 #include <complex>
 #include <cstdint>

@@ -1,21 +1,24 @@
-// One draw of everything that is not known exactly: the supply's unbalance, the errors of the CTs and of the meter,
-// the load's shares and its angle. All of them stay the same over the whole period (a CT's error does), which makes
-// the band as wide as it can be; what wanders from interval to interval averages out.
+// One draw of everything that is not known exactly: the supply's unbalance, the errors of the CTs and of the
+// meter, the load's shares and its angle. All of them stay the same over the whole period (a CT's error
+// does), which makes the band as wide as it can be; what wanders from interval to interval averages out.
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 #include "core/correction/read_back.hpp"
 
 namespace phasewright::correction {
 
 namespace {
-constexpr double smallest_share = 1e-3;  // a draw that registers less says nothing; it lies far outside the band
+constexpr double smallest_share =
+    1e-3;  // a draw that registers less says nothing; it lies far outside the band
 
-// A negative sequence, and with a neutral a zero sequence, of random size and angle. Volts that were recorded against a
-// neutral keep their sizes; the angles between them stay unknown.
-plan::SourcePhasors drawn_supply(Question const& question, plan::SourcePhasors u, bool keep_sizes, Dice& dice) {
+// A negative sequence, and with a neutral a zero sequence, of random size and angle. Volts that were recorded
+// against a neutral keep their sizes; the angles between them stay unknown.
+plan::SourcePhasors drawn_supply(Question const& question, plan::SourcePhasors u, bool keep_sizes,
+                                 Dice& dice) {
     if (question.unbalance <= 0.0) return u;
-    double const each = question.unbalance / std::sqrt(2.0);
+    double const each = question.unbalance / std::numbers::sqrt2;
     auto const negative = each * dice.normal_pair();
     auto const zero = each * dice.normal_pair();
     double const size = std::abs(u[static_cast<std::size_t>(question.model.live.front())]);
@@ -33,14 +36,17 @@ plan::SourcePhasors drawn_supply(Question const& question, plan::SourcePhasors u
 // What an element's instruments make of its S.
 Complex drawn_error(Classes const& classes, Dice& dice) {
     double const ct = classes.ct_size ? dice.between(*classes.ct_size) : unknown_ct_size * dice.normal();
-    double const angle = classes.ct_angle_rad ? dice.between(*classes.ct_angle_rad) : unknown_ct_angle_rad * dice.normal();
-    double const meter = classes.meter_size ? dice.between(*classes.meter_size) : unknown_meter_size * dice.normal();
+    double const angle =
+        classes.ct_angle_rad ? dice.between(*classes.ct_angle_rad) : unknown_ct_angle_rad * dice.normal();
+    double const meter =
+        classes.meter_size ? dice.between(*classes.meter_size) : unknown_meter_size * dice.normal();
     return (1.0 + ct) * (1.0 + meter) * std::polar(1.0, angle);
 }
 
 double drawn_from_elements(Question const& question, ReadBack const& read, Dice& dice) {
-    auto const u = drawn_supply(question, plan::source_phasors(question.model, question.nominal, question.rotation),
-                                read.used_volts, dice);
+    auto const u =
+        drawn_supply(question, plan::source_phasors(question.model, question.nominal, question.rotation),
+                     read.used_volts, dice);
     auto const volts = volts_of(read.both, u);
     PerElement error{};
     for (std::size_t l = 0; l < read.both.seen.elements; ++l) error[l] = drawn_error(question.classes, dice);
@@ -86,8 +92,8 @@ double drawn_from_totals(Question const& question, ReadBack const& read, Dice& d
 }  // namespace
 
 bool shares_tell_angles(plan::ServiceModel const& model) {
-    return model.has_neutral && model.service != plan::Service::high_leg_delta && !model.currents_sum_to_zero &&
-           model.live.size() == model.elements.size();
+    return model.has_neutral && model.service != plan::Service::high_leg_delta &&
+           !model.currents_sum_to_zero && model.live.size() == model.elements.size();
 }
 
 double load_spread(Question const& question) {
@@ -95,7 +101,8 @@ double load_spread(Question const& question) {
     return question.balanced_within.value_or(hardly_matters);
 }
 
-LoadCurrents load_currents(Question const& question, plan::SourcePhasors const& u, double spread, Dice* dice) {
+LoadCurrents load_currents(Question const& question, plan::SourcePhasors const& u, double spread,
+                           Dice* dice) {
     if (question.shares && shares_tell_angles(question.model)) {
         std::array<Complex, 3> shares{};
         for (std::size_t k = 0; k < question.model.live.size(); ++k) {
@@ -114,12 +121,14 @@ LoadCurrents load_currents(Question const& question, plan::SourcePhasors const& 
     }
     if (question.model.currents_sum_to_zero)
         for (auto const conductor : question.model.live)
-            load[static_cast<std::size_t>(conductor)] -= sum / static_cast<double>(question.model.live.size());
+            load[static_cast<std::size_t>(conductor)] -=
+                sum / static_cast<double>(question.model.live.size());
     return load;
 }
 
 double drawn_total(Question const& question, ReadBack const& read, Dice& dice) {
-    return read.by_totals ? drawn_from_totals(question, read, dice) : drawn_from_elements(question, read, dice);
+    return read.by_totals ? drawn_from_totals(question, read, dice)
+                          : drawn_from_elements(question, read, dice);
 }
 
 std::vector<std::string> what_gives_lost_energy() {

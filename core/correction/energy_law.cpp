@@ -30,12 +30,14 @@ Equations equations_of(SeenBoth const& both, ElementVolts const& volts, std::siz
             set.scale = std::max(set.scale, std::abs(volts.planned[l]));
         }
         for (std::size_t k = 0; k < both.planned.elements; ++k)
-            if (target == of_total || target == k) set.t[row] += volts.planned[k] * std::conj(both.planned.current[k][j]);
+            if (target == of_total || target == k)
+                set.t[row] += volts.planned[k] * std::conj(both.planned.current[k][j]);
     }
     return set;
 }
 
-// The currents sum to zero: a multiple of one row of ones may be added, so only differences from the mean count.
+// The currents sum to zero: a multiple of one row of ones may be added, so only differences from the mean
+// count.
 void take_out_mean(Equations& set) {
     auto const count = static_cast<double>(set.rows);
     for (std::size_t l = 0; l < most; ++l) {
@@ -186,7 +188,8 @@ PerElement parts_of_true(SeenBoth const& both, ElementVolts const& volts, LoadCu
 
 Complex sum_of(PerElement const& parts) { return parts[0] + parts[1] + parts[2]; }
 
-std::optional<double> registered_share(PerElement const& parts, RegisterKind kind, std::optional<double> tan_lag) {
+std::optional<double> registered_share(PerElement const& parts, RegisterKind kind,
+                                       std::optional<double> tan_lag) {
     bool const each = kind == RegisterKind::absolute || kind == RegisterKind::per_phase;
     auto const of = [&](Complex part) { return part.real() - part.imag() * tan_lag.value_or(0.0); };
     if (!each) {

@@ -66,7 +66,8 @@ TEST_CASE("half the ratio and one phase short, at the measured share of that pha
     p.wiring.ratio = {0.5, 0.5, 0.5};
     auto const both = seen_both(p.wiring, p.model);
     auto const load = shared_load(p.model, p.u, {0.3152, 0.3424, 0.3424});
-    auto const share = registered_share(parts_of_true(both, volts_of(both, p.u), load), RegisterKind::net, std::nullopt);
+    auto const share =
+        registered_share(parts_of_true(both, volts_of(both, p.u), load), RegisterKind::net, std::nullopt);
     REQUIRE(share);
     CHECK(*share == near(0.3424, 1e-12));
     CHECK(1.0 / *share == near(2.92, 0.002));
@@ -79,7 +80,8 @@ TEST_CASE("two voltage leads exchanged register nothing of a balanced load, and 
     CHECK(plain(p) == 0.0);
 }
 
-TEST_CASE("one phase on two terminals: a half less or more tan phi over 2 sqrt 3, and -44.35 % was measured") {
+TEST_CASE(
+    "one phase on two terminals: a half less or more tan phi over 2 sqrt 3, and -44.35 % was measured") {
     // Kerala Electricity Ombudsman P-013/2022; the reading as this mistake is ours (docs/physics/pairing.md).
     auto p = point(Service::four_wire_wye);
     p.wiring.voltage[1] = Touch::b;
@@ -124,7 +126,8 @@ TEST_CASE("two elements: a fuse of the first blown, of the last, and of the comm
     CHECK(plain(common) == near(2.0, 1e-12));
 }
 
-TEST_CASE("voltages rotated one step register the truth at 60 degrees by accident, and their mirror does not") {
+TEST_CASE(
+    "voltages rotated one step register the truth at 60 degrees by accident, and their mirror does not") {
     auto p = point(Service::four_wire_wye);
     p.wiring.voltage = {Touch::b, Touch::c, Touch::a};
     auto mirror = point(Service::four_wire_wye);
@@ -137,7 +140,9 @@ TEST_CASE("voltages rotated one step register the truth at 60 degrees by acciden
     CHECK(registered(p, 60.0) == near(1.0, 1e-12));
 }
 
-TEST_CASE("the 288 landings of a four-wire meter make 96 patterns, 12, 36, 36 and 12 of them with |c| 1, 2/3, 1/3, 0") {
+TEST_CASE(
+    "the 288 landings of a four-wire meter make 96 patterns, 12, 36, 36 and 12 of them with |c| 1, 2/3, 1/3, "
+    "0") {
     // docs/physics/pairing.md, (5), enumerated; a pattern is the rotation that the meter shows and the
     // three elements' angles, in steps of 60 degrees.
     std::set<std::array<int, 4>> patterns;
@@ -170,10 +175,12 @@ TEST_CASE("the 288 landings of a four-wire meter make 96 patterns, 12, 36, 36 an
     CHECK(thirds[0] == 12);
 }
 
-TEST_CASE("nothing is corrected where nothing is wrong, whatever the service and however unequal the supply") {
+TEST_CASE(
+    "nothing is corrected where nothing is wrong, whatever the service and however unequal the supply") {
     for (auto const service : plan::all_services) {
         auto p = point(service);
-        for (std::size_t c = 0; c < 3; ++c) p.u[c] *= std::polar(1.0 + 0.02 * static_cast<double>(c), 0.01 * static_cast<double>(c));
+        for (std::size_t c = 0; c < 3; ++c)
+            p.u[c] *= std::polar(1.0 + 0.02 * static_cast<double>(c), 0.01 * static_cast<double>(c));
         auto const both = seen_both(p.wiring, p.model);
         auto const law = element_law(both, volts_of(both, p.u));
         CAPTURE(plan::code_of(service));
@@ -214,15 +221,18 @@ TEST_CASE("on three wires with three CTs the third current is minus the sum of t
 }
 
 TEST_CASE("crossed pairs bring an unbalanced load back to the watt from the elements' own watts and vars") {
-    // Worked vector of the trade's laws for unbalanced loads (docs/physics/pairing.md): 277 V, 80 A at 20 degrees,
-    // 55 A at 35, 31 A at 5: true 41 857.7 W and 17 066.0 var, with the CTs a and b crossed -9 101.3 W.
+    // Worked vector of the trade's laws for unbalanced loads (docs/physics/pairing.md): 277 V, 80 A at 20
+    // degrees, 55 A at 35, 31 A at 5: true 41 857.7 W and 17 066.0 var, with the CTs a and b crossed -9 101.3
+    // W.
     auto p = point(Service::four_wire_wye);
-    p.u = {std::polar(277.0, 0.0), std::polar(277.0, -2.0 * std::numbers::pi / 3.0), std::polar(277.0, 2.0 * std::numbers::pi / 3.0), 0.0};
+    p.u = {std::polar(277.0, 0.0), std::polar(277.0, -2.0 * std::numbers::pi / 3.0),
+           std::polar(277.0, 2.0 * std::numbers::pi / 3.0), 0.0};
     std::swap(p.wiring.current[0], p.wiring.current[1]);
     std::array<double, 3> const amps{80.0, 55.0, 31.0};
     std::array<double, 3> const lags{20.0, 35.0, 5.0};
     std::array<Complex, 3> j{};
-    for (std::size_t k = 0; k < 3; ++k) j[k] = std::polar(amps[k], std::arg(p.u[k]) - lags[k] * std::numbers::pi / 180.0);
+    for (std::size_t k = 0; k < 3; ++k)
+        j[k] = std::polar(amps[k], std::arg(p.u[k]) - lags[k] * std::numbers::pi / 180.0);
     PerElement const s{p.u[0] * std::conj(j[1]), p.u[1] * std::conj(j[0]), p.u[2] * std::conj(j[2])};
     CHECK(sum_of(s).real() == near(-9101.3, 0.05 / 9101.3));
     auto const both = seen_both(p.wiring, p.model);

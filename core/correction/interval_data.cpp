@@ -8,11 +8,12 @@
 namespace phasewright::correction {
 
 namespace {
-constexpr std::array<std::pair<RegisterKind, std::string_view>, 5> kinds{{{RegisterKind::net, "net"},
-                                                                         {RegisterKind::import_only, "import"},
-                                                                         {RegisterKind::export_only, "export"},
-                                                                         {RegisterKind::absolute, "absolute"},
-                                                                         {RegisterKind::per_phase, "per-phase"}}};
+constexpr std::array<std::pair<RegisterKind, std::string_view>, 5> kinds{
+    {{RegisterKind::net, "net"},
+     {RegisterKind::import_only, "import"},
+     {RegisterKind::export_only, "export"},
+     {RegisterKind::absolute, "absolute"},
+     {RegisterKind::per_phase, "per-phase"}}};
 }  // namespace
 
 std::string_view name_of(RegisterKind kind) { return kinds[static_cast<std::size_t>(kind)].second; }

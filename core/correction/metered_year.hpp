@@ -1,5 +1,6 @@
-// For the tests of the room: a load of its own for every interval, and what a wrongly wired meter stores of it. The
-// phasors are summed here by hand from where each lead lands; nothing of core/wiring or of the correction is used.
+// For the tests of the room: a load of its own for every interval, and what a wrongly wired meter stores of
+// it. The phasors are summed here by hand from where each lead lands; nothing of core/wiring or of the
+// correction is used.
 #pragma once
 #include <array>
 #include <cmath>
@@ -15,9 +16,12 @@ using Phasor = std::complex<double>;
 using ThreePhasors = std::array<Phasor, 3>;
 
 inline Phasor at_deg(double size, double deg) { return std::polar(size, deg * std::numbers::pi / 180.0); }
-inline ThreePhasors wye_supply(double v = 230.0) { return {at_deg(v, 0.0), at_deg(v, -120.0), at_deg(v, 120.0)}; }
+inline ThreePhasors wye_supply(double v = 230.0) {
+    return {at_deg(v, 0.0), at_deg(v, -120.0), at_deg(v, 120.0)};
+}
 
-// Element k sees the voltage of phase `tap[k]` and `sign[k]` times the current of phase `ct[k]`, or no current.
+// Element k sees the voltage of phase `tap[k]` and `sign[k]` times the current of phase `ct[k]`, or no
+// current.
 struct Hookup {
     std::array<int, 3> tap{0, 1, 2};
     std::array<int, 3> ct{0, 1, 2};  // -1: dead
@@ -28,7 +32,9 @@ struct Instant {
     ThreePhasors u, j;
 };
 
-inline Phasor true_of(Instant const& now, std::size_t phase) { return now.u[phase] * std::conj(now.j[phase]); }
+inline Phasor true_of(Instant const& now, std::size_t phase) {
+    return now.u[phase] * std::conj(now.j[phase]);
+}
 inline Phasor true_of(Instant const& now) { return true_of(now, 0) + true_of(now, 1) + true_of(now, 2); }
 inline Phasor stored_by(Hookup const& hookup, Instant const& now, std::size_t k) {
     if (hookup.ct[k] < 0) return 0.0;
@@ -48,7 +54,8 @@ inline std::vector<Instant> year_of_loads(std::size_t rows = 35'040, ThreePhasor
         std::array<double, 3> const more{0.0, 6.0, -5.0};
         year[t].u = u;
         for (std::size_t k = 0; k < 3; ++k)
-            year[t].j[k] = std::polar(amps * size[k], std::arg(u[k]) - (lag + more[k]) * std::numbers::pi / 180.0);
+            year[t].j[k] =
+                std::polar(amps * size[k], std::arg(u[k]) - (lag + more[k]) * std::numbers::pi / 180.0);
     }
     return year;
 }

@@ -10,7 +10,8 @@ namespace {
 constexpr double failing_volts = 0.2;  // of what it should see: below it the angle of an element says nothing
 constexpr double real_enough = 1e-9;
 
-// The share of its nominal voltage that each element saw in one interval, and the supply that follows from it.
+// The share of its nominal voltage that each element saw in one interval, and the supply that follows from
+// it.
 struct VoltsNow {
     bool usable = true;
     ElementVolts volts;
@@ -58,7 +59,9 @@ bool uses_volts(ElementLaw const& law, std::size_t elements) {
     // Turning a current by 180 degrees or dividing by a ratio borrows no other element's volts.
     for (std::size_t k = 0; k < elements; ++k)
         for (std::size_t l = 0; l < elements; ++l)
-            if (law.known[k] && (k != l ? std::abs(law.share[k][l]) : std::abs(law.share[k][l].imag())) > real_enough) return true;
+            if (law.known[k] &&
+                (k != l ? std::abs(law.share[k][l]) : std::abs(law.share[k][l].imag())) > real_enough)
+                return true;
     return false;
 }
 
@@ -69,9 +72,10 @@ bool needs_vars(ElementLaw const& law) {
     return false;
 }
 
-// A per-phase register that never moved counted nothing because it was turned, or because there was nothing: its zero
-// tells no energy.
-void blind_standing_registers(Question const& question, IntervalData const& data, SeenBoth& both, ElementVolts const& volts) {
+// A per-phase register that never moved counted nothing because it was turned, or because there was nothing:
+// its zero tells no energy.
+void blind_standing_registers(Question const& question, IntervalData const& data, SeenBoth& both,
+                              ElementVolts const& volts) {
     if (question.kind != RegisterKind::per_phase) return;
     auto const law = element_law(both, volts);
     for (std::size_t l = 0; l < data.columns; ++l) {
@@ -166,25 +170,30 @@ void choose_targets(Question const& question, ReadBack& read, std::size_t elemen
     }
     if (whole || read.by_shares) return;
     read.law = diagnosis::EnergyLaw::lost;
-    read.refusal = Refusal{
-        count == 0 ? "no current of the load reached the meter with a voltage that is known: nothing of the energy is left in its readings"
-                   : "a phase left no trace in the readings, so the whole is not determined; what is known of the others stands beside",
-        what_gives_lost_energy()};
+    read.refusal = Refusal{count == 0 ? "no current of the load reached the meter with a voltage that is "
+                                        "known: nothing of the energy is left in its readings"
+                                      : "a phase left no trace in the readings, so the whole is not "
+                                        "determined; what is known of the others stands beside",
+                           what_gives_lost_energy()};
 }
 
 diagnosis::EnergyLaw law_of(ReadBack const& read, std::size_t elements) {
     using enum diagnosis::EnergyLaw;
     if (read.by_shares) return band;
-    if (read.central.by_sum && read.both.model.current_inputs.size() == elements) return elements == 2 ? exact : band;
+    if (read.central.by_sum && read.both.model.current_inputs.size() == elements)
+        return elements == 2 ? exact : band;
     auto const& whole = read.central.share[of_total];
-    bool one_number = std::abs(whole[0].imag()) < real_enough && std::abs(whole[0] - 1.0) > real_enough && whole[0].real() > 0.0;
-    for (std::size_t l = 0; l < elements; ++l) one_number = one_number && std::abs(whole[l] - whole[0]) < real_enough;
+    bool one_number = std::abs(whole[0].imag()) < real_enough && std::abs(whole[0] - 1.0) > real_enough &&
+                      whole[0].real() > 0.0;
+    for (std::size_t l = 0; l < elements; ++l)
+        one_number = one_number && std::abs(whole[l] - whole[0]) < real_enough;
     return one_number ? factor : exact;
 }
 }  // namespace
 
 ReadBack read_elements(Question const& question, Hypothesis const& hypothesis, IntervalData const& data) {
-    ReadBack read{.both = seen_both(hypothesis.wiring, question.model), .turned_vars = hypothesis.wiring.vars_turned};
+    ReadBack read{.both = seen_both(hypothesis.wiring, question.model),
+                  .turned_vars = hypothesis.wiring.vars_turned};
     auto const u = plan::source_phasors(question.model, question.nominal, question.rotation);
     auto const volts = volts_of(read.both, u);
     blind_standing_registers(question, data, read.both, volts);
@@ -193,9 +202,10 @@ ReadBack read_elements(Question const& question, Hypothesis const& hypothesis, I
     if (!read.refusal) read.law = law_of(read, data.columns);
     if (!data.vars_recorded && needs_vars(read.central)) {
         read.law = diagnosis::EnergyLaw::lost;
-        read.refusal = Refusal{"the wiring mixed vars into the watts, and the vars of the elements were not recorded",
-                               {"the kvarh of each element over the same intervals",
-                                "the totals alone, with the load's power factor and how far it wanders (--pf)"}};
+        read.refusal =
+            Refusal{"the wiring mixed vars into the watts, and the vars of the elements were not recorded",
+                    {"the kvarh of each element over the same intervals",
+                     "the totals alone, with the load's power factor and how far it wanders (--pf)"}};
         read.central.known.fill(false);
     }
     if (read.refusal) read.targets.clear();

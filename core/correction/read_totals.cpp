@@ -1,5 +1,5 @@
-// Totals alone: S' = c S for a load whose phases share the energy in a known way. With vars the angle of every
-// interval is in S' itself; without them the load angle must come from elsewhere, unless c is real.
+// Totals alone: S' = c S for a load whose phases share the energy in a known way. With vars the angle of
+// every interval is in S' itself; without them the load angle must come from elsewhere, unless c is real.
 #include <algorithm>
 #include <cmath>
 
@@ -12,7 +12,9 @@ constexpr double real_enough = 1e-9;
 constexpr double nothing_left = 0.02;  // |c| below it: what registers is unbalance, not load
 constexpr std::size_t most_bins = 64;
 
-bool counts_elements(RegisterKind kind) { return kind == RegisterKind::absolute || kind == RegisterKind::per_phase; }
+bool counts_elements(RegisterKind kind) {
+    return kind == RegisterKind::absolute || kind == RegisterKind::per_phase;
+}
 
 Refusal refused(std::string why, std::vector<std::string> help = what_gives_lost_energy()) {
     return {std::move(why), std::move(help)};
@@ -26,7 +28,8 @@ bool is_common_factor(ElementLaw const& law, std::size_t elements) {
     return true;
 }
 
-std::optional<Refusal> why_not(Question const& question, ReadBack const& read, IntervalData const& data, PerElement const& parts) {
+std::optional<Refusal> why_not(Question const& question, ReadBack const& read, IntervalData const& data,
+                               PerElement const& parts) {
     auto const elements = read.both.seen.elements;
     bool const common = is_common_factor(read.central, elements);
     bool const by_shares = question.shares && shares_tell_angles(question.model);
@@ -36,23 +39,31 @@ std::optional<Refusal> why_not(Question const& question, ReadBack const& read, I
         return refused("the legs of a high-leg service are loaded too differently for totals to tell",
                        {"the kWh and kvarh of each element over the same intervals"});
     if (!common && !by_shares && !question.balanced_within)
-        return refused("the elements are wrong by different amounts, and totals do not say how the load was spread over them",
-                       {"the kWh and kvarh of each element over the same intervals",
-                        "the shares of the phases after the repair (--shares), for a meter with a neutral",
-                        "a statement that the load is balanced, and within what (--balanced-within)"});
+        return refused(
+            "the elements are wrong by different amounts, and totals do not say how the load was spread over "
+            "them",
+            {"the kWh and kvarh of each element over the same intervals",
+             "the shares of the phases after the repair (--shares), for a meter with a neutral",
+             "a statement that the load is balanced, and within what (--balanced-within)"});
     auto const c = sum_of(parts);
     if (!counts_elements(question.kind) && std::abs(c) < nothing_left)
-        return refused("of a balanced load such a wiring registers nothing at any power factor: no factor brings it back",
-                       {"the kWh and kvarh of each element over the same intervals", "a balance against another meter of the same energy",
-                        "the history of the same load before the mistake or after the repair"});
+        return refused(
+            "of a balanced load such a wiring registers nothing at any power factor: no factor brings it "
+            "back",
+            {"the kWh and kvarh of each element over the same intervals",
+             "a balance against another meter of the same energy",
+             "the history of the same load before the mistake or after the repair"});
     bool const has_lag = question.lag.has_value() || !data.load_lag_rad.empty();
     if ((!data.vars_recorded || counts_elements(question.kind)) && !has_lag &&
         !registered_share(parts, question.kind, std::nullopt))
-        return refused("what is registered depends on the load's power factor, and these readings do not tell it",
-                       {"kvarh beside the kWh", "the load's power factor and how far it wanders (--pf)"});
+        return refused(
+            "what is registered depends on the load's power factor, and these readings do not tell it",
+            {"kvarh beside the kWh", "the load's power factor and how far it wanders (--pf)"});
     if (data.one_way && !counts_elements(question.kind) && std::abs(c.imag()) < real_enough && c.real() < 0.0)
-        return refused("a register that counts one direction alone stood still whenever the load went that way: what it "
-                       "shows is the other direction", what_gives_lost_energy());
+        return refused(
+            "a register that counts one direction alone stood still whenever the load went that way: what it "
+            "shows is the other direction",
+            what_gives_lost_energy());
     return std::nullopt;
 }
 
@@ -84,7 +95,8 @@ struct Reader {
         auto const shown = data.at(row, 0);
         if (data.one_way && !counts_elements(question.kind) && shown.real() == 0.0 &&
             (std::abs(c.imag()) > real_enough || c.real() < 0.0))
-            return undetermined(row);  // it stood still: for want of load, or because it would have run backwards
+            return undetermined(
+                row);  // it stood still: for want of load, or because it would have run backwards
         CorrectedRow out;
         double const wh = shown.real() * shown_sign();
         if (by_angle) {
@@ -126,12 +138,16 @@ void gather(std::vector<ReadBack::Bin>& bins) {
     std::vector<ReadBack::Bin> few(width > 0.0 ? most_bins : 1);
     std::vector<double> amount(few.size(), 0.0);
     for (auto const& bin : bins) {
-        auto const place = width > 0.0 ? std::min(few.size() - 1, static_cast<std::size_t>((bin.lag_rad - least.lag_rad) / width)) : 0;
+        auto const place =
+            width > 0.0
+                ? std::min(few.size() - 1, static_cast<std::size_t>((bin.lag_rad - least.lag_rad) / width))
+                : 0;
         few[place].wh += bin.wh;
         few[place].lag_rad += std::abs(bin.wh) * bin.lag_rad;
         amount[place] += std::abs(bin.wh);
     }
-    for (std::size_t k = 0; k < few.size(); ++k) few[k].lag_rad = amount[k] > 0.0 ? few[k].lag_rad / amount[k] : least.lag_rad;
+    for (std::size_t k = 0; k < few.size(); ++k)
+        few[k].lag_rad = amount[k] > 0.0 ? few[k].lag_rad / amount[k] : least.lag_rad;
     bins = std::move(few);
 }
 }  // namespace
@@ -152,7 +168,8 @@ ReadBack read_totals(Question const& question, Hypothesis const& hypothesis, Int
         read.series.resize(data.rows());
         return read;
     }
-    read.law = is_common_factor(read.central, read.both.seen.elements) ? diagnosis::EnergyLaw::factor : diagnosis::EnergyLaw::band;
+    read.law = is_common_factor(read.central, read.both.seen.elements) ? diagnosis::EnergyLaw::factor
+                                                                       : diagnosis::EnergyLaw::band;
     if (std::abs(sum_of(parts) - 1.0) < real_enough) read.law = diagnosis::EnergyLaw::exact;
     Reader const reader{question, data, read, parts, sum_of(parts), by_angle};
     read.series.reserve(data.rows());

@@ -9,8 +9,8 @@
 namespace phasewright::correction {
 
 namespace {
-constexpr double most_lost = 0.05;         // of probability: beyond it no total is given
-constexpr double widest_band = 5.0;        // p95 / p05: beyond it the totals do not determine the energy
+constexpr double most_lost = 0.05;          // of probability: beyond it no total is given
+constexpr double widest_band = 5.0;         // p95 / p05: beyond it the totals do not determine the energy
 constexpr double registers_nothing = 1e-6;  // of all energy that passed the elements
 constexpr double same_total = 1e-6;
 constexpr double day_s = 86400.0;
@@ -23,7 +23,8 @@ struct Weighed {
 std::vector<Weighed> all_read(Question const& question, IntervalData const& data) {
     std::vector<Weighed> all;
     for (auto const& hypothesis : question.hypotheses) {
-        all.push_back({data.totals ? read_totals(question, hypothesis, data) : read_elements(question, hypothesis, data),
+        all.push_back({data.totals ? read_totals(question, hypothesis, data)
+                                   : read_elements(question, hypothesis, data),
                        hypothesis.probability});
         if (all.size() > 1) all.back().read.series.clear();  // the series is the first one's
     }
@@ -42,7 +43,8 @@ Band band_over(Question const& question, std::vector<Weighed> const& all) {
     auto const draw = [&, sum](Dice& dice) {
         double at = telling.size() > 1 ? dice.uniform() * sum : 0.0;
         std::size_t chosen = 0;
-        while (chosen + 1 < telling.size() && at >= telling[chosen]->probability) at -= telling[chosen++]->probability;
+        while (chosen + 1 < telling.size() && at >= telling[chosen]->probability)
+            at -= telling[chosen++]->probability;
         return drawn_total(question, telling[chosen]->read, dice);
     };
     return band_of(draw, question.seed, question.least_draws);
@@ -65,7 +67,9 @@ void split_by_limit(Question const& question, IntervalData const& data, Restated
         if (question.kind == RegisterKind::absolute || question.kind == RegisterKind::per_phase) {
             amount = data.totals ? wh : 0.0;
             for (auto const& e : result.series[row].of_element)
-                if (e) amount += question.kind == RegisterKind::absolute ? std::abs(e->real()) : std::max(e->real(), 0.0);
+                if (e)
+                    amount += question.kind == RegisterKind::absolute ? std::abs(e->real())
+                                                                      : std::max(e->real(), 0.0);
         }
         part.corrected_wh += amount;
     }
@@ -91,7 +95,8 @@ void add_notes(Question const& question, IntervalData const& data, ReadBack cons
         notes.push_back(std::string{"the phase rotation at the source matters here; "} +
                         (question.rotation == plan::Sequence::abc ? "abc" : "acb") + " was used");
     if (result.undetermined_rows > 0)
-        notes.push_back(std::to_string(result.undetermined_rows) + " intervals are not determined and stand in no total; the register counted " +
+        notes.push_back(std::to_string(result.undetermined_rows) +
+                        " intervals are not determined and stand in no total; the register counted " +
                         quantity::fixed(result.undetermined_registered_wh / 1000.0, 3) + " kWh in them");
     if (first.law == diagnosis::EnergyLaw::band && first.central.by_sum)
         notes.emplace_back("one current was not seen: the three currents are taken to sum to zero");
@@ -100,15 +105,21 @@ void add_notes(Question const& question, IntervalData const& data, ReadBack cons
     auto const& wiring = question.hypotheses.front().wiring;
     bool floating = wiring.neutral == wiring::Touch::lost;
     for (auto const& element : question.model.elements)
-        floating = floating || (element.minus >= 0 && wiring.voltage[static_cast<std::size_t>(element.minus)] == wiring::Touch::lost);
+        floating =
+            floating || (element.minus >= 0 &&
+                         wiring.voltage[static_cast<std::size_t>(element.minus)] == wiring::Touch::lost);
     if (floating && !first.refusal)
-        notes.emplace_back("a common voltage lead is taken to be lost between equal inputs: nothing else may feed it");
+        notes.emplace_back(
+            "a common voltage lead is taken to be lost between equal inputs: nothing else may feed it");
     if (question.left_out_probability > 0.0)
-        notes.push_back("wirings of together " + quantity::fixed(100.0 * question.left_out_probability, 2) + " % were left out by the verdict");
-    if (result.true_wh && !result.refusal && (result.true_wh->mean < result.true_wh->p05 || result.true_wh->mean > result.true_wh->p95))
+        notes.push_back("wirings of together " + quantity::fixed(100.0 * question.left_out_probability, 2) +
+                        " % were left out by the verdict");
+    if (result.true_wh && !result.refusal &&
+        (result.true_wh->mean < result.true_wh->p05 || result.true_wh->mean > result.true_wh->p95))
         notes.emplace_back("improbable wirings far from the others pull the mean out of the range");
     if (result.true_wh && !result.true_wh->settled)
-        notes.emplace_back("the band is not settled to its first digit: its ends are uncertain by about that much");
+        notes.emplace_back(
+            "the band is not settled to its first digit: its ends are uncertain by about that much");
 }
 
 void refuse_if_too_wide(Restated& result) {
@@ -119,18 +130,20 @@ void refuse_if_too_wide(Restated& result) {
     double const least = std::min(std::abs(low), std::abs(high));
     bool const sides = low * high < 0.0;
     if (!sides && most <= widest_band * least) return;
-    result.refusal = Refusal{"the range from 5 to 95 % is so wide (" + quantity::fixed(low / 1000.0, 1) + " to " +
-                                 quantity::fixed(high / 1000.0, 1) + " kWh) that no factor can be stated",
-                             {"the kWh and kvarh of each element over the same intervals",
-                              "narrower knowledge of the load's shares or of its power factor",
-                              "a balance against another meter that counts the same energy"}};
+    result.refusal =
+        Refusal{"the range from 5 to 95 % is so wide (" + quantity::fixed(low / 1000.0, 1) + " to " +
+                    quantity::fixed(high / 1000.0, 1) + " kWh) that no factor can be stated",
+                {"the kWh and kvarh of each element over the same intervals",
+                 "narrower knowledge of the load's shares or of its power factor",
+                 "a balance against another meter that counts the same energy"}};
 }
 
 void set_factor(IntervalData const& data, Restated& result) {
     double passed = 0.0;
     for (auto const& e : data.energy) passed += std::abs(e);
     if (std::abs(result.registered_wh) <= registers_nothing * passed) {
-        result.notes.emplace_back("the register counted nothing, so there is no factor; the energy itself is known");
+        result.notes.emplace_back(
+            "the register counted nothing, so there is no factor; the energy itself is known");
         return;
     }
     result.factor = result.true_wh->mean / result.registered_wh;
@@ -145,7 +158,8 @@ Restated restate(Question const& question, IntervalData const& data) {
     Restated result{.kind = question.kind};
     auto all = all_read(question, data);
     auto& first = all.front().read;
-    result.plain = plain_rule(first.both, plan::source_phasors(question.model, question.nominal, question.rotation), question.kind);
+    result.plain = plain_rule(
+        first.both, plan::source_phasors(question.model, question.nominal, question.rotation), question.kind);
     result.law = first.law;
     result.series = std::move(first.series);
     result.registered_wh = first.registered_wh;
@@ -158,7 +172,8 @@ Restated restate(Question const& question, IntervalData const& data) {
         sum += one.probability;
         if (one.read.refusal) result.lost_probability += one.probability;
         bool const both_known = !one.read.refusal && !first.refusal;
-        if (&one.read == &first || (both_known && std::abs(one.read.true_wh - first.true_wh) <= same_total * std::abs(first.true_wh)))
+        if (&one.read == &first || (both_known && std::abs(one.read.true_wh - first.true_wh) <=
+                                                      same_total * std::abs(first.true_wh)))
             result.alike_probability += one.probability;
     }
     if (first.refusal) {
@@ -168,10 +183,11 @@ Restated restate(Question const& question, IntervalData const& data) {
     } else {
         result.corrected_wh = first.true_wh;
         if (result.lost_probability > most_lost * sum) {
-            result.refusal = Refusal{"with a probability of " + quantity::fixed(100.0 * result.lost_probability / sum, 1) +
-                                         " % the wiring is one under which the energy does not come back",
-                                     {"the next test that the verdict names, which tells the wirings apart",
-                                      "a balance against another meter that counts the same energy"}};
+            result.refusal =
+                Refusal{"with a probability of " + quantity::fixed(100.0 * result.lost_probability / sum, 1) +
+                            " % the wiring is one under which the energy does not come back",
+                        {"the next test that the verdict names, which tells the wirings apart",
+                         "a balance against another meter that counts the same energy"}};
         } else {
             result.true_wh = band_over(question, all);
             refuse_if_too_wide(result);
@@ -180,7 +196,8 @@ Restated restate(Question const& question, IntervalData const& data) {
     }
     if (!first.refusal) split_by_limit(question, data, result);
     if (result.refusal && result.registered_wh == 0.0)
-        for (std::size_t row = 0; row < data.rows(); ++row) result.registered_wh += registered_wh(data, question.kind, row);
+        for (std::size_t row = 0; row < data.rows(); ++row)
+            result.registered_wh += registered_wh(data, question.kind, row);
     add_notes(question, data, first, result);
     return result;
 }

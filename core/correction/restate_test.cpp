@@ -31,11 +31,14 @@ void land(Question& q, Hookup const& hookup) {
 }
 }  // namespace
 
-TEST_CASE("a year of an unbalanced wandering load comes back to the kWh from the elements, however they were crossed") {
+TEST_CASE(
+    "a year of an unbalanced wandering load comes back to the kWh from the elements, however they were "
+    "crossed") {
     auto const year = year_of_loads();
-    for (auto const& hookup : {Hookup{{0, 1, 2}, {0, 1, 2}, {1.0, -1.0, 1.0}}, Hookup{{0, 1, 2}, {1, 0, 2}, {1.0, 1.0, 1.0}},
-                               Hookup{{0, 1, 2}, {1, 2, 0}, {-1.0, -1.0, -1.0}}, Hookup{{1, 0, 2}, {0, 2, 1}, {1.0, -1.0, 1.0}},
-                               Hookup{{0, 0, 2}, {0, 1, 2}, {1.0, 1.0, 1.0}}}) {
+    for (auto const& hookup :
+         {Hookup{{0, 1, 2}, {0, 1, 2}, {1.0, -1.0, 1.0}}, Hookup{{0, 1, 2}, {1, 0, 2}, {1.0, 1.0, 1.0}},
+          Hookup{{0, 1, 2}, {1, 2, 0}, {-1.0, -1.0, -1.0}}, Hookup{{1, 0, 2}, {0, 2, 1}, {1.0, -1.0, 1.0}},
+          Hookup{{0, 0, 2}, {0, 1, 2}, {1.0, 1.0, 1.0}}}) {
         auto q = question();
         land(q, hookup);
         auto const result = restate(q, stored(year, hookup));
@@ -79,7 +82,8 @@ TEST_CASE("an interval whose volts collapsed stands in no total and is counted")
     CHECK(*result.corrected_wh == near(true_wh(year) - 0.25 * true_of(year[10]).real(), 1e-9));
 }
 
-TEST_CASE("totals of a balanced load: the sum of K(phi) W is the truth, K of the mean angle times the sum is not") {
+TEST_CASE(
+    "totals of a balanced load: the sum of K(phi) W is the truth, K of the mean angle times the sum is not") {
     // All rotated: K(phi) = cos phi / cos(phi + 120 degrees), docs/physics/pairing.md.
     auto year = year_of_loads(5000);
     for (auto& now : year)
@@ -106,7 +110,8 @@ TEST_CASE("totals of a balanced load: the sum of K(phi) W is the truth, K of the
     data.load_lag_rad.clear();
     q.lag = AssumedLag{mean_lag, 0.01};
     auto const by_mean = restate(q, data);
-    CHECK(*by_mean.corrected_wh == near(std::cos(mean_lag) / std::cos(mean_lag + 2.0 * std::numbers::pi / 3.0) * registered, 1e-9));
+    CHECK(*by_mean.corrected_wh ==
+          near(std::cos(mean_lag) / std::cos(mean_lag + 2.0 * std::numbers::pi / 3.0) * registered, 1e-9));
     CHECK(std::abs(*by_mean.corrected_wh / true_wh(year) - 1.0) > 0.02);
 }
 
@@ -141,7 +146,11 @@ TEST_CASE("kWh without kvarh need a power factor unless the law is a plain numbe
     auto q = question(Service::three_wire_two_element);
     wired(q).current[0].sign = -1;
     q.balanced_within = 0.05;
-    IntervalData data{.totals = true, .vars_recorded = false, .start_s = {0.0, 900.0}, .duration_s = {900.0, 900.0}, .energy = {100.0, 100.0}};
+    IntervalData data{.totals = true,
+                      .vars_recorded = false,
+                      .start_s = {0.0, 900.0},
+                      .duration_s = {900.0, 900.0},
+                      .energy = {100.0, 100.0}};
     CHECK(restate(q, data).refusal);
     q.lag = AssumedLag{std::numbers::pi / 3.0, 0.005};
     auto const at_60 = restate(q, data);  // textbook: registers 1.0000 at 60 degrees
@@ -153,7 +162,9 @@ TEST_CASE("kWh without kvarh need a power factor unless the law is a plain numbe
     CHECK(*restate(q, data).corrected_wh == near(400.0, 1e-9));
 }
 
-TEST_CASE("a dead CT is refused, its neighbours are reported, and shares after the repair give a band that covers both orders") {
+TEST_CASE(
+    "a dead CT is refused, its neighbours are reported, and shares after the repair give a band that covers "
+    "both orders") {
     // Kerala Electricity Ombudsman P/004/2023: measured -31.52 %; flat 33.33 % elsewhere.
     auto const year = year_of_loads(500);
     Hookup const dead{{0, 1, 2}, {-1, 1, 2}, {1.0, 1.0, 1.0}};
@@ -211,7 +222,12 @@ TEST_CASE("an import register with all CTs reversed stood still while there was 
     auto q = question();
     land(q, {{0, 1, 2}, {0, 1, 2}, {-1.0, -1.0, -1.0}});
     q.kind = RegisterKind::import_only;
-    IntervalData data{.totals = true, .vars_recorded = false, .one_way = true, .start_s = {0.0, 900.0}, .duration_s = {900.0, 900.0}, .energy = {0.0, 3.0}};
+    IntervalData data{.totals = true,
+                      .vars_recorded = false,
+                      .one_way = true,
+                      .start_s = {0.0, 900.0},
+                      .duration_s = {900.0, 900.0},
+                      .energy = {0.0, 3.0}};
     auto const result = restate(q, data);
     REQUIRE(result.refusal);
     CHECK(result.refusal->why.find("stood still") != std::string::npos);
@@ -250,7 +266,8 @@ TEST_CASE("a posterior over several wirings widens the band, and too much of it 
     CHECK(lost.corrected_wh);
 }
 
-TEST_CASE("two loops that became one tell no energy, and neither do two CTs on one conductor of the other's") {
+TEST_CASE(
+    "two loops that became one tell no energy, and neither do two CTs on one conductor of the other's") {
     auto q = question(Service::four_wire_wye);
     for (std::size_t k = 0; k < 2; ++k) {
         wired(q).current[k].conductor = plan::Conductor::a;
