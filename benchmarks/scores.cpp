@@ -63,20 +63,36 @@ std::string Scores::head() {
     return head + '\n';
 }
 
-std::string Scores::row(std::string const& name) const {
+Figures Scores::figures() const {
     double ece = 0.0;
     for (auto const& bin : bins_) ece += std::abs(bin.promised - bin.right);
     double const answered = answered_ > 0.0 ? answered_ : 1.0;
-    auto row = fmt::format("{:9}{:9.0f}", name, cases_);
-    for (double const share :
-         {percent(first_, cases_), percent(third_, cases_), percent(exact_, cases_),
-          percent(cases_ - answered_, cases_), percent(promised_, answered_), percent(in_set_, answered_)})
-        row += fmt::format("{:9.1f}", share);
-    row += fmt::format("{:9.2f}{:9.4f}{:9.4f}", set_size_ / answered, brier_ / answered, ece / answered);
-    for (double const share :
-         {percent(sure_, answered_), percent(sure_wrong_, sure_), percent(sure_promised_wrong_, sure_),
-          percent(alarms_, planned_), percent(planned_wrong_, planned_), percent(in_band_, bands_),
-          percent(in_sure_band_, sure_bands_), percent(within_two_percent_, recoverable_)})
+    return {.cases = cases_,
+            .first = percent(first_, cases_),
+            .three = percent(third_, cases_),
+            .exact = percent(exact_, cases_),
+            .silent = percent(cases_ - answered_, cases_),
+            .trust = percent(promised_, answered_),
+            .in_set = percent(in_set_, answered_),
+            .set_size = set_size_ / answered,
+            .brier = brier_ / answered,
+            .ece = ece / answered,
+            .sure = percent(sure_, answered_),
+            .sure_wrong = percent(sure_wrong_, sure_),
+            .sure_due = percent(sure_promised_wrong_, sure_),
+            .alarms = percent(alarms_, planned_),
+            .misread = percent(planned_wrong_, planned_),
+            .in_band = percent(in_band_, bands_),
+            .in_sure_band = percent(in_sure_band_, sure_bands_),
+            .within_two = percent(within_two_percent_, recoverable_)};
+}
+
+std::string Scores::row(std::string const& name) const {
+    auto const f = figures();
+    auto row = fmt::format("{:9}{:9.0f}", name, f.cases);
+    for (double const share : {f.first, f.three, f.exact, f.silent, f.trust, f.in_set}) row += fmt::format("{:9.1f}", share);
+    row += fmt::format("{:9.2f}{:9.4f}{:9.4f}", f.set_size, f.brier, f.ece);
+    for (double const share : {f.sure, f.sure_wrong, f.sure_due, f.alarms, f.misread, f.in_band, f.in_sure_band, f.within_two})
         row += fmt::format("{:9.2f}", share);
     return row + '\n';
 }

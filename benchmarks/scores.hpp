@@ -24,14 +24,22 @@ struct Judged {
     std::optional<double> p_w, p05_w, p95_w;
 };
 
+// Shares in per cent; nothing was counted: NaN is never shown, the share is 0.
+struct Figures {
+    double cases = 0, first = 0, three = 0, exact = 0, silent = 0, trust = 0, in_set = 0, set_size = 0, brier = 0,
+           ece = 0;
+    double sure = 0, sure_wrong = 0, sure_due = 0, alarms = 0, misread = 0, in_band = 0, in_sure_band = 0,
+           within_two = 0;
+};
+
 class Scores {
    public:
     void add(Judged const& judged);
+    [[nodiscard]] Figures figures() const;
 
     struct Bin {
         double cases = 0.0, promised = 0.0, right = 0.0;
     };
-    // Shares of 0 to 1; nothing was counted: NaN is never shown, the share is 0.
     [[nodiscard]] std::string row(std::string const& name) const;
     [[nodiscard]] static std::string head();
     // Promised against kept, ten bins, with the width of two standard errors.

@@ -136,50 +136,50 @@ void add_powers(ProbeSeen const& seen, std::size_t elements, FieldsInHand const&
 }
 }  // namespace
 
-std::uint64_t Fingerprints::hash_of_prediction(std::size_t hypothesis, wiring::Seen const& rows, Probe const& probe,
-                                               std::uint64_t start) const {
+std::uint64_t Fingerprints::hash_of_prediction(std::size_t hypothesis, wiring::Seen const& seen, Probe const& probe,
+                                               std::uint64_t hash) const {
     auto const& model = landings_.model;
     auto const& tap = landings_.taps[landings_.tap_of[hypothesis]];
     auto const& current = landings_.currents[landings_.current_of[hypothesis]];
     auto const& ratio = landings_.ratios[landings_.ratio_of[hypothesis]];
-    Hash hash(start);
+    Hash fields(hash);
     // A floating common point may stand anywhere, so a lost neutral predicts other volts than a landed one.
-    hash.add(model.has_neutral && tap.neutral == Touch::lost ? 1 : 0);
-    ProbeSeen seen;
+    fields.add(model.has_neutral && tap.neutral == Touch::lost ? 1 : 0);
+    ProbeSeen shown;
     std::optional<Complex> zero;
-    for (std::size_t k = 0; k < rows.elements; ++k) {
-        for (std::size_t c = 0; c < 4; ++c) seen.v[k] += rows.voltage[k][c] * probe.u[c];
-        seen.volts[k] = !rows.voltage_lost[k] && std::abs(seen.v[k]) >= 1e-9;
-        hash.add(seen.volts[k] ? rounded(std::abs(seen.v[k])) : nothing);
-        if (seen.volts[k] && !zero) zero = seen.v[k];
-        if (fields_.volt_angles) hash.add(seen.volts[k] ? rounded_angle(seen.v[k] / *zero) : nothing);
+    for (std::size_t k = 0; k < seen.elements; ++k) {
+        for (std::size_t c = 0; c < 4; ++c) shown.v[k] += seen.voltage[k][c] * probe.u[c];
+        shown.volts[k] = !seen.voltage_lost[k] && std::abs(shown.v[k]) >= 1e-9;
+        fields.add(shown.volts[k] ? rounded(std::abs(shown.v[k])) : nothing);
+        if (shown.volts[k] && !zero) zero = shown.v[k];
+        if (fields_.volt_angles) fields.add(shown.volts[k] ? rounded_angle(shown.v[k] / *zero) : nothing);
         int const input = model.elements[k].current_input;
         if (input < 0) continue;
         auto const at = static_cast<std::size_t>(input);
-        seen.dead[k] = current.path[at] == dead_path;
-        seen.joined[k] = current.path[at] == crossed_path;
-        if (seen.joined[k]) hash.add(current.sign[at]);
+        shown.dead[k] = current.path[at] == dead_path;
+        shown.joined[k] = current.path[at] == crossed_path;
+        if (shown.joined[k]) fields.add(current.sign[at]);
         if (current.path[at] < 0) continue;
-        seen.i[k] = static_cast<double>(current.sign[at]) * ratio[at] * probe.j[static_cast<std::size_t>(current.path[at])];
-        if (current.coil) seen.i[k] *= Complex{0.0, 1.0};
+        shown.i[k] = static_cast<double>(current.sign[at]) * ratio[at] * probe.j[static_cast<std::size_t>(current.path[at])];
+        if (current.coil) shown.i[k] *= Complex{0.0, 1.0};
     }
-    for (std::size_t k = 0; k < rows.elements; ++k)
+    for (std::size_t k = 0; k < seen.elements; ++k)
         if (model.elements[k].current_input == plan::derived_current)
-            for (std::size_t other = 0; other < rows.elements; ++other)
-                if (other != k) seen.i[k] -= seen.i[other];
-    add_powers(seen, rows.elements, fields_, current.vars_turned, hash);
+            for (std::size_t other = 0; other < seen.elements; ++other)
+                if (other != k) shown.i[k] -= shown.i[other];
+    add_powers(shown, seen.elements, fields_, current.vars_turned, fields);
     auto const at = potentials_of(tap, model, probe.u);
     if (fields_.line_volts)
         for (auto const& [one, other] : model.line_pairs) {
             auto const& a = at[static_cast<std::size_t>(one)];
             auto const& b = at[static_cast<std::size_t>(other)];
-            hash.add(a && b ? rounded(std::abs(*a - *b)) : nothing);
+            fields.add(a && b ? rounded(std::abs(*a - *b)) : nothing);
         }
     if (fields_.sequence && !fields_.volt_angles) {
-        auto const shown = sequence_of(at, model, 1e-9);
-        hash.add(!shown ? nothing : *shown == plan::Sequence::abc ? 1 : 2);
+        auto const sequence = sequence_of(at, model, 1e-9);
+        fields.add(!sequence ? nothing : *sequence == plan::Sequence::abc ? 1 : 2);
     }
-    return hash.value();
+    return fields.value();
 }
 
 std::uint64_t Fingerprints::without_pins(std::size_t hypothesis) const {

@@ -7,6 +7,7 @@
 #pragma once
 #include <array>
 #include <cstdint>
+#include <numbers>
 #include <span>
 #include <vector>
 
@@ -19,7 +20,7 @@ namespace phasewright::diagnosis {
 inline constexpr std::array<double, 19> usual_ratios{
     1.0, 2.0, 0.5, 4.0, 0.25, 1.5, 2.0 / 3.0, 3.0, 1.0 / 3.0, 5.0, 0.2, 2.5, 0.4, 1.25, 0.8, 1.6, 0.625, 10.0, 0.1};
 // The same of voltage transformers: half, twice, and the two ways of mistaking phase for line volts.
-inline constexpr std::array<double, 5> usual_vt_ratios{1.0, 2.0, 0.5, 1.7320508075688772, 0.57735026918962576};
+inline constexpr std::array<double, 5> usual_vt_ratios{1.0, 2.0, 0.5, std::numbers::sqrt3, std::numbers::inv_sqrt3};
 
 // The voltage half of a landing.
 struct TapLanding {

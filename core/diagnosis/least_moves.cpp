@@ -80,7 +80,7 @@ class TapMoves {
         }
         if (has_neutral_) land(taps, neutral_at, {.piece = Piece::neutral_elsewhere}, {.piece = Piece::neutral_lost}, steps);
         if (terminals_ < 3) return steps;
-        for (std::size_t const by : {1, 2}) {
+        for (std::size_t const by : {1U, 2U}) {
             auto to = taps;
             for (std::size_t t = 0; t < 3; ++t) to[t] = taps[(t + by) % 3];
             // Its words name where each lead belongs, so it must bring all three there.
@@ -147,7 +147,7 @@ class CurrentMoves {
             }
         }
         if (inputs_ < 3) return steps;
-        for (std::size_t const by : {1, 2}) {
+        for (std::size_t const by : {1U, 2U}) {
             auto to = feeds;
             for (std::size_t k = 0; k < 3; ++k) to[k] = feeds[(k + by) % 3];
             if (std::ranges::equal(to, planned_, {}, &wiring::Feed::conductor, &wiring::Feed::conductor)) steps.push_back({to, 6 * one_lead, {.piece = Piece::inputs_rotated}});

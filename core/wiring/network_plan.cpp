@@ -121,6 +121,24 @@ Network as_planned(plan::ServiceModel const& model, NetworkParts const& parts) {
     return network;
 }
 
+namespace {
+// Two inputs that a wiring says are fed by one loop: their leads are mis-paired, S1 with S1 where the two CTs aid each
+// other, S1 with S2 where they do not.
+void join_loops(Wiring const& wiring, plan::ServiceModel const& model, Network& network) {
+    std::vector<int> joined;
+    for (std::size_t k = 0; k < wiring.current.size(); ++k)
+        if (wiring.current[k].with) joined.push_back(static_cast<int>(k));
+    if (joined.size() != 2) return;
+    for (auto const k : joined) {
+        auto const input = static_cast<std::size_t>(k);
+        network.cts[input].through_window = through_window(model.current_inputs[input], 1.0);
+    }
+    auto const& first = wiring.current[static_cast<std::size_t>(joined[0])];
+    bool const aiding = first.sign == first.with_sign;
+    exchange(network, {joined[0], CtEnd::s1}, {joined[1], aiding ? CtEnd::s1 : CtEnd::s2});
+}
+}  // namespace
+
 Network as_wired(Wiring const& wiring, plan::ServiceModel const& model, NetworkParts const& parts) {
     auto network = as_planned(model, parts);
     for (std::size_t k = 0; k < wiring.current.size(); ++k) {
@@ -128,6 +146,7 @@ Network as_wired(Wiring const& wiring, plan::ServiceModel const& model, NetworkP
         network.cts[k].through_window = through_window(fed.conductor, fed.dead ? 0.0 : fed.sign);
         network.inputs[k].displayed_per_ampere *= wiring.ratio[k];
     }
+    join_loops(wiring, model, network);
     auto const touch = [&](Point terminal, Touch touched) {
         if (touched == Touch::lost)
             lose_tap(network, terminal);

@@ -28,7 +28,7 @@ struct NetworkParts {
 [[nodiscard]] Network as_planned(plan::ServiceModel const& model, NetworkParts const& parts);
 
 // The same landings as a wiring's: what wiring.hpp selects, this solves. A dead feed is a CT beside its
-// conductor.
+// conductor; two inputs in one loop are two pairs with their leads mis-paired.
 [[nodiscard]] Network as_wired(Wiring const& wiring, plan::ServiceModel const& model,
                                NetworkParts const& parts);
 

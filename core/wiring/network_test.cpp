@@ -197,6 +197,17 @@ TEST_CASE(
     CHECK(std::abs(40.0 * answer.ct[1].exciting_a.of_currents[0] + za / all) < 1e-12);
 }
 
+TEST_CASE("the diagnosis' joined loops are what the network makes of mis-paired leads, in either sense") {
+    for (std::int8_t const sense : {std::int8_t{1}, std::int8_t{-1}}) {
+        auto wired = as_planned(wye);
+        wired.current[0] = {plan::Conductor::a, +1, false, plan::Conductor::b, sense};
+        wired.current[1] = {plan::Conductor::a, sense, false, plan::Conductor::b, +1};
+        auto const selected = seen_by(wired, wye);
+        auto const network = solved(as_wired(wired, wye, {}));
+        for (std::size_t k = 0; k < 3; ++k) CHECK(apart(network.seen.current[k], selected.current[k]) < burden_error);
+    }
+}
+
 TEST_CASE("three CTs in one ring all read a third of the sum: nothing on a balanced load") {
     auto network = as_planned(wye, {});
     exchange(network, s1_of_a, s1_of_b);
