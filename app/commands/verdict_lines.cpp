@@ -118,6 +118,7 @@ ordered_json of(diagnosis::WiringMember const& member, plan::ServiceModel const&
         {"repair", of(member.repair)},
         {"hazard", text_or_null(member.hazard)}};
     add_further(member.wiring, model, line);
+    if (member.rotation) line["rotation"] = std::string{plan::name_of(*member.rotation)};
     return line;
 }
 

@@ -177,6 +177,7 @@ WiringMember member_of(Case const& c, std::size_t h, double class_probability, s
     member.in_words = in_words(differences, member.wiring, c.landings.model, c.names);
     member.repair = repair_of(least_moves(member.wiring, c.landings.model), {c.landings.model, c.names, c.set.ct_output, after, c.set.ct_planned});
     member.hazard = hazard_of(differences, c.set.ct_output);
+    if (!c.set.rotation && c.outlook.at.size() > 1) member.rotation = c.posterior.rotation[h];
     return member;
 }
 

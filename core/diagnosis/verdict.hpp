@@ -58,6 +58,7 @@ struct WiringMember {
     std::string in_words;
     std::vector<Move> repair;  // empty when nothing needs moving
     std::string hazard;        // empty, or what is dangerous about it
+    std::optional<plan::Sequence> rotation;  // at the source under this wiring, where nobody told it
 };
 
 struct WiringClass {
