@@ -19,7 +19,7 @@ constexpr int one_ct = 9;
 template <class State>
 struct Step {
     State to;
-    int cost;
+    int cost = 0;
     Difference difference;
 };
 

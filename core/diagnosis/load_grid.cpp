@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 #include <span>
 
 #include "core/diagnosis/gaussians.hpp"
@@ -48,38 +49,41 @@ double on_circle(double deviation_deg, double sigma_deg) {
 }
 }  // namespace
 
-LoadGrid::LoadGrid(LoadModel const& model, std::vector<AngleTrust> const& trust) : model_(model) {
-    for (auto const& shape : model.shapes) {
-        AngleTable table;
-        double narrowest = 60.0;
-        for (auto const& one : trust) narrowest = std::min(narrowest, own_of(model, shape, one)[0].sigma_deg);
-        table.step_deg = step_for(narrowest / std::sqrt(3.0));
-        auto const points = static_cast<std::size_t>(std::lround(360.0 / table.step_deg));
-        for (std::size_t g = 0; g < points; ++g) {
-            double const mean = -180.0 + (static_cast<double>(g) + 0.5) * table.step_deg;
-            double belief = 0.0;
-            for (auto const& atom : model.load.atoms) {
-                double const sigma = std::sqrt(atom.sigma_deg * atom.sigma_deg +
-                                               model.spread.wander_deg * model.spread.wander_deg / model.snapshots);
-                belief += atom.weight * on_circle(quantity::wrapped_deg(mean - atom.mean_deg), sigma);
-            }
-            table.prior.push_back(belief * table.step_deg);
+LoadGrid::AngleTable LoadGrid::table_of(LoadShape const& shape, std::vector<AngleTrust> const& trust) {
+    AngleTable table;
+    double narrowest = 60.0;
+    for (auto const& one : trust) narrowest = std::min(narrowest, own_of(model_, shape, one)[0].sigma_deg);
+    table.step_deg = step_for(narrowest / std::numbers::sqrt3);
+    auto const points = static_cast<std::size_t>(std::lround(360.0 / table.step_deg));
+    for (std::size_t g = 0; g < points; ++g) {
+        double const mean = -180.0 + (static_cast<double>(g) + 0.5) * table.step_deg;
+        double belief = 0.0;
+        for (auto const& atom : model_.load.atoms) {
+            double const sigma = std::sqrt(atom.sigma_deg * atom.sigma_deg +
+                                           model_.spread.wander_deg * model_.spread.wander_deg / model_.snapshots);
+            belief += atom.weight * on_circle(quantity::wrapped_deg(mean - atom.mean_deg), sigma);
         }
-        std::size_t const fine = points * per_step;
-        for (auto const& one : trust) {
-            auto& values = table.of_own.emplace_back(fine);
-            auto const own = own_of(model, shape, one);
-            for (std::size_t i = 0; i < fine; ++i) {
-                double const deviation = -180.0 + 360.0 * static_cast<double>(i) / static_cast<double>(fine);
-                values[i] = own[0].weight * on_circle(deviation, own[0].sigma_deg) +
-                            own[1].weight * on_circle(deviation, own[1].sigma_deg) + one.outlier_weight / 360.0;
-                largest_lag_ = std::max(largest_lag_, values[i]);
-            }
-        }
-        angle_.push_back(std::move(table));
+        table.prior.push_back(belief * table.step_deg);
     }
-    low_ = model.log_full_load + std::log(model.load.lowest_share);
-    high_ = model.log_full_load + over_full_load;
+    std::size_t const fine = points * per_step;
+    for (auto const& one : trust) {
+        auto& values = table.of_own.emplace_back(fine);
+        auto const own = own_of(model_, shape, one);
+        for (std::size_t i = 0; i < fine; ++i) {
+            double const deviation = -180.0 + 360.0 * static_cast<double>(i) / static_cast<double>(fine);
+            values[i] = own[0].weight * on_circle(deviation, own[0].sigma_deg) +
+                        own[1].weight * on_circle(deviation, own[1].sigma_deg) + one.outlier_weight / 360.0;
+            largest_lag_ = std::max(largest_lag_, values[i]);
+        }
+    }
+    return table;
+}
+
+LoadGrid::LoadGrid(LoadModel const& model, std::vector<AngleTrust> const& trust)
+    : model_(model),
+      low_(model.log_full_load + std::log(model.load.lowest_share)),
+      high_(model.log_full_load + over_full_load) {
+    for (auto const& shape : model.shapes) angle_.push_back(table_of(shape, trust));
     auto const levels = static_cast<std::size_t>(std::ceil((high_ - low_) / level_step));
     for (std::size_t g = 0; g < levels; ++g)
         level_mid_.push_back(low_ + (high_ - low_) * (static_cast<double>(g) + 0.5) / static_cast<double>(levels));

@@ -50,14 +50,16 @@ class LoadGrid {
         std::vector<double> prior;                // probability of each grid value of the mean angle
         std::vector<std::vector<double>> of_own;  // per element: density of a deviation, four values a step
     };
+    [[nodiscard]] AngleTable table_of(LoadShape const& shape, std::vector<AngleTrust> const& trust);
     [[nodiscard]] double narrow_size_density(std::size_t shape, PathSizes const& log_amps) const;
     [[nodiscard]] double own_size_density(double deviation) const;
 
     LoadModel const& model_;
+    double low_, high_;
     std::vector<AngleTable> angle_;
     std::vector<double> level_mid_;  // natural logarithm of amperes
     double level_weight_ = 0.0;      // probability of each grid value
-    double low_ = 0.0, high_ = 0.0, size_step_ = 0.02;
+    double size_step_ = 0.02;
     std::vector<double> of_own_size_;
     double largest_lag_ = 0.0, largest_size_ = 0.0;
     std::vector<double> scratch_;

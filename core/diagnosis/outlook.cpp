@@ -16,8 +16,8 @@ namespace {
 constexpr double degrees_per_radian = 180.0 / std::numbers::pi;
 
 bool rotation_matters(plan::ServiceModel const& model) {
-    return model.service != plan::Service::split_phase_three_wire &&
-           !(model.service == plan::Service::one_phase_two_wire && model.live.size() == 1);
+    if (model.service == plan::Service::split_phase_three_wire) return false;
+    return model.service != plan::Service::one_phase_two_wire || model.live.size() > 1;
 }
 
 std::uint8_t step_of(double degrees) {

@@ -178,6 +178,42 @@ SummedLoad summed(LoadQuestion const& question, PathLoad const& load, bool lande
 }
 }  // namespace
 
+namespace {
+// Nothing is corrected: the elements' own sum is the best there is. False where it was not read.
+bool sum_as_read(LoadQuestion const& question, bool all_read_back, TruePower& power, double& p_variance, double& q_variance) {
+    double p = 0.0;
+    double q = 0.0;
+    bool p_known = true;
+    bool q_known = true;
+    for (auto const& row : question.as_read) {
+        p_known = p_known && row.p.has_value();
+        q_known = q_known && row.q.has_value();
+        p += row.p.value_or(0.0);
+        q += row.q.value_or(0.0);
+    }
+    auto const& totals = question.observed.last.totals;
+    if (!p_known && totals) {
+        p_known = true;
+        p = totals->p_w;
+        q_known = totals->q_var.has_value();
+        q = totals->q_var.value_or(0.0);
+    }
+    if (!p_known) return false;
+    power.p_w = p;
+    if (q_known) power.q_var = q;
+    if (!all_read_back) p_variance = std::pow(class_share * p, 2.0);
+    if (!q_known || totals) return true;
+    // Each element errs by itself, and one that reads far from its own unity errs most (two-element metering).
+    p_variance = 0.0;
+    q_variance = 0.0;
+    for (auto const& row : question.as_read) {
+        p_variance += std::pow(*row.p * class_share, 2.0) + std::pow(*row.q * class_angle, 2.0);
+        q_variance += std::pow(*row.q * class_share, 2.0) + std::pow(*row.p * class_angle, 2.0);
+    }
+    return true;
+}
+}  // namespace
+
 TrueLoad true_load(LoadQuestion const& question, std::size_t hypothesis, plan::Sequence at_source) {
     TrueLoad result;
     auto const& landings = question.landings;
@@ -195,39 +231,9 @@ TrueLoad true_load(LoadQuestion const& question, std::size_t hypothesis, plan::S
     });
     double p_variance = sum.p_variance;
     double q_variance = sum.q_variance;
-    if (landed && right_ratio) {
-        // Nothing is corrected: the elements' own sum is the best there is.
-        double p = 0.0;
-        double q = 0.0;
-        bool p_known = true;
-        bool q_known = true;
-        for (auto const& row : question.as_read) {
-            p_known = p_known && row.p.has_value();
-            q_known = q_known && row.q.has_value();
-            p += row.p.value_or(0.0);
-            q += row.q.value_or(0.0);
-        }
-        if (!p_known && group.totals) {
-            p_known = true;
-            p = group.totals->p_w;
-            q_known = group.totals->q_var.has_value();
-            q = group.totals->q_var.value_or(0.0);
-        }
-        if (p_known) result.power.p_w = p;
-        if (p_known && q_known) result.power.q_var = q;
-        if (p_known && !all) p_variance = std::pow(class_share * p, 2.0);
-        // Each element errs by itself, and one that reads far from its own unity errs most (two-element metering).
-        if (p_known && q_known && !group.totals) {
-            p_variance = 0.0;
-            q_variance = 0.0;
-            for (auto const& row : question.as_read) {
-                p_variance += std::pow(*row.p * class_share, 2.0) + std::pow(*row.q * class_angle, 2.0);
-                q_variance += std::pow(*row.q * class_share, 2.0) + std::pow(*row.p * class_angle, 2.0);
-            }
-        }
-    }
+    bool const as_read = landed && right_ratio && sum_as_read(question, all, result.power, p_variance, q_variance);
     bool const sized = !landings.currents[landings.current_of[hypothesis]].coil;
-    if (!result.power.p_w && all && signs_agree && sized) {
+    if (!as_read && all && signs_agree && sized) {
         result.power.p_w = sum.s.real();
         if (group.lags.size() == 1) result.power.q_var = sum.s.imag();
     }
