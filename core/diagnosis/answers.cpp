@@ -322,7 +322,7 @@ void pin_answer(readings::TestAnswer const& answer, Pinned const& at, std::vecto
                                           conductors_of(answer, at.set, model));
         long long total = 0;
         for (auto const& one : moved) {
-            auto const part = std::llround(one.value_or(9.0) * parts_a_million);
+            auto const part = std::llround((one.stray_a > 0.0 ? 9.0 : one.w) * parts_a_million);
             total += part;
             if (!answer.before_each.empty()) pins.push_back(part);
         }

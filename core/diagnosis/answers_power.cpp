@@ -206,24 +206,22 @@ Change change_of(AnswerBasis const& basis, TestAnswer const& answer) {
 }
 
 // Density of the change for a load of `watts`, known to within `spread`, given what one watt does to every element.
-double change_density(Change const& change, std::vector<std::optional<double>> const& per_watt, double watts, double spread,
+double change_density(Change const& change, std::vector<MovedPerWatt> const& per_watt, double watts, double spread,
                       Display const& display) {
     double product = 1.0;
     double moved = 0.0;
     double variance = 0.0;
-    double stray = 0.0;
     for (std::size_t k = 0; k < per_watt.size(); ++k) {
-        double const sigma = std::hypot(load_wander * display.va[k], spread * watts, display.floor_w);
+        double const stray = per_watt[k].stray_a * watts * display.volts[k] / std::numbers::sqrt2;
+        double const sigma = std::hypot(std::hypot(load_wander * display.va[k], spread * watts), display.floor_w, stray);
         variance += sigma * sigma;
-        if (!per_watt[k]) stray = std::hypot(stray, watts);
-        moved += per_watt[k].value_or(0.0) * watts;
+        moved += per_watt[k].w * watts;
         if (change.total) continue;
-        double const wide = per_watt[k] ? sigma : std::hypot(sigma, watts);
-        product *= (1.0 - odd_answer) * normal_density(change.each[k] - per_watt[k].value_or(0.0) * watts, wide) +
+        product *= (1.0 - odd_answer) * normal_density(change.each[k] - per_watt[k].w * watts, sigma) +
                    odd_answer * normal_density(change.each[k], display.total_va);
     }
     if (!change.total) return product;
-    return (1.0 - odd_answer) * normal_density(*change.total - moved, std::hypot(std::sqrt(variance), stray)) +
+    return (1.0 - odd_answer) * normal_density(*change.total - moved, std::sqrt(variance)) +
            odd_answer * normal_density(*change.total, display.total_va);
 }
 
@@ -273,8 +271,8 @@ std::vector<plan::Conductor> conductors_of(TestAnswer const& answer, readings::R
     return model.live;
 }
 
-std::vector<std::optional<double>> moved_per_watt(wiring::Seen const& seen, plan::ServiceModel const& model,
-                                                  plan::SourcePhasors const& u, std::vector<plan::Conductor> const& conductors) {
+std::vector<MovedPerWatt> moved_per_watt(wiring::Seen const& seen, plan::ServiceModel const& model, plan::SourcePhasors const& u,
+                                         std::vector<plan::Conductor> const& conductors) {
     wiring::Currents change{};
     for (auto const conductor : conductors) {
         if (conductor == plan::Conductor::n) continue;
@@ -282,10 +280,10 @@ std::vector<std::optional<double>> moved_per_watt(wiring::Seen const& seen, plan
         if (std::abs(u[at]) > 0.0) change[at] = u[at] / (std::norm(u[at]) * static_cast<double>(conductors.size()));
     }
     auto const elements = wiring::elements_of(seen, u, change);
-    std::vector<std::optional<double>> moved;
+    std::vector<MovedPerWatt> moved;
     for (std::size_t k = 0; k < model.elements.size(); ++k) {
-        bool const stray = seen.voltage_lost[k];
-        moved.push_back(stray ? std::optional<double>{} : elements[k].s.real());
+        if (seen.voltage_lost[k]) moved.push_back({.stray_a = std::abs(elements[k].i)});
+        else moved.push_back({.w = elements[k].s.real()});
     }
     return moved;
 }

@@ -18,10 +18,15 @@ namespace phasewright::diagnosis {
 // Adds the logarithm of the density of every such answer.
 void weigh_powers(AnswerBasis const& basis, std::vector<double>& log_weight);
 
-// By how much every element moves for one watt of resistive load on these conductors, W; empty where its voltage is stray.
-[[nodiscard]] std::vector<std::optional<double>> moved_per_watt(wiring::Seen const& seen, plan::ServiceModel const& model,
-                                                                plan::SourcePhasors const& u,
-                                                                std::vector<plan::Conductor> const& conductors);
+// How an element moves for one watt of resistive load on some conductors. Where its own tap is lost its volts are stray:
+// then it moves by those volts times `stray_a`, at an angle of which nothing is known.
+struct MovedPerWatt {
+    double w = 0.0;
+    double stray_a = 0.0;
+};
+[[nodiscard]] std::vector<MovedPerWatt> moved_per_watt(wiring::Seen const& seen, plan::ServiceModel const& model,
+                                                       plan::SourcePhasors const& u,
+                                                       std::vector<plan::Conductor> const& conductors);
 // The conductors of the load that an answer speaks of: the one at its place, or all live ones.
 [[nodiscard]] std::vector<plan::Conductor> conductors_of(readings::TestAnswer const& answer, readings::ReadingSet const& set,
                                                          plan::ServiceModel const& model);

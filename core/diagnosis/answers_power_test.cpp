@@ -203,13 +203,16 @@ TEST_CASE("one watt moves the element of its own phase by one watt, and a turned
     auto const u = plan::source_phasors(model, {230.0, 398.4, 50.0}, plan::Sequence::abc);
     auto wired = wiring::as_planned(model);
     auto right = moved_per_watt(wiring::seen_by(wired, model), model, u, {Conductor::b});
-    CHECK(*right[0] == doctest::Approx(0.0));
-    CHECK(*right[1] == doctest::Approx(1.0));
+    CHECK(right[0].w == doctest::Approx(0.0));
+    CHECK(right[1].w == doctest::Approx(1.0));
     // Element 1 sees L2's current on L1's volts: cos 120 degrees (derived in docs/physics/pairing.md).
     std::swap(wired.current[0], wired.current[1]);
     auto exchanged = moved_per_watt(wiring::seen_by(wired, model), model, u, {Conductor::b});
-    CHECK(*exchanged[0] == doctest::Approx(-0.5));
-    CHECK(*exchanged[1] == doctest::Approx(0.0));
+    CHECK(exchanged[0].w == doctest::Approx(-0.5));
+    CHECK(exchanged[1].w == doctest::Approx(0.0));
     wired.voltage[0] = wiring::Touch::lost;
-    CHECK_FALSE(moved_per_watt(wiring::seen_by(wired, model), model, u, {Conductor::b})[0]);
+    // Its own tap is lost: stray volts times what its CT sees of the load.
+    auto const stray = moved_per_watt(wiring::seen_by(wired, model), model, u, {Conductor::b})[0];
+    CHECK(stray.w == doctest::Approx(0.0));
+    CHECK(stray.stray_a == doctest::Approx(1.0 / 230.0));
 }

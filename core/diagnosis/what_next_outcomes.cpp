@@ -12,6 +12,7 @@ namespace {
 constexpr std::size_t most_members = 4;      // of a class; the rest of its weight goes to them
 constexpr double least_member = 0.02;        // share of the class
 constexpr std::size_t most_stretches = 7;    // of a measured number
+constexpr double rare_word = 0.002;          // weight of a word that gets no outcome of its own
 constexpr double slip = 0.01;                // an answer that was written down wrong
 constexpr double same_rotation = 0.995;      // how sure the meter's own volts are of the order of the phases
 
@@ -138,10 +139,20 @@ Outcomes of_chances(std::vector<Possibility> const& possible, std::function<Word
 
 Outcomes of_words(std::vector<Possibility> const& possible, std::function<std::string(Possibility const&)> const& word_of,
                   double slip_share) {
-    auto outcomes = of_chances(possible, [&](Possibility const& one) { return WordChances{{word_of(one), 1.0}}; });
+    // Words that hardly anything predicts are one outcome together.
+    std::map<std::string, double> weight;
+    std::vector<std::string> words;
+    for (auto const& one : possible) {
+        words.push_back(word_of(one));
+        weight[words.back()] += one.weight;
+    }
+    for (auto& word : words)
+        if (weight[word] < rare_word) word = "something else";
+    std::size_t at = 0;
+    auto outcomes = of_chances(possible, [&](Possibility const&) { return WordChances{{words[at++], 1.0}}; });
     double const each = outcomes.words.size() > 1 ? slip_share / static_cast<double>(outcomes.words.size() - 1) : 0.0;
     for (auto& row : outcomes.chance)
-        for (double& chance : row) chance = chance > 0.5 && each > 0.0 ? 1.0 - slip_share : chance > 0.5 ? 1.0 : each;
+        for (double& chance : row) chance = chance < 0.5 ? each : outcomes.words.size() > 1 ? 1.0 - slip_share : 1.0;
     return outcomes;
 }
 

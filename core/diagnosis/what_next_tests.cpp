@@ -26,7 +26,7 @@ NextTest from_catalogue(std::string_view kind, std::string at, std::string what)
     return test;
 }
 
-std::string letter(plan::Conductor conductor) { return std::string(1, plan::letter_of(conductor)); }
+std::string letter(plan::Conductor conductor) { return {plan::letter_of(conductor)}; }
 std::string ct_name(std::size_t input) { return "CT" + std::to_string(input + 1); }
 std::string volts_text(double v) { return v < 12.0 ? "about 0 V" : "about " + quantity::fixed(v, 0) + " V"; }
 std::string watts_text(double w) { return "about " + quantity::with_sign(w / 1000.0, 1) + " kW"; }
@@ -89,7 +89,8 @@ void ask_about_generation(List& list) {
         list.add(std::move(test), [&] {
             return of_chances(list.possible(), [&](Possibility const& one) -> WordChances {
                 auto const& p = one.listed->true_power.p_w;
-                double const yes = !p ? 0.5 : *p < 0.0 ? chances.if_export : chances.if_import;
+                // Where the power is lost, import is far the likelier.
+                double const yes = p && *p < 0.0 ? chances.if_export : chances.if_import;
                 return {{"yes: generation runs", yes}, {"no: it does not run", 1.0 - yes}};
             });
         });
@@ -106,7 +107,7 @@ void ask_about_generation(List& list) {
     list.add_again(std::move(test), [&] {
         return of_words(list.possible(), [&](Possibility const& one) -> std::string {
             double total = 0.0;
-            for (auto const& moved : moved_per_watt(one.seen, s.model, one.u, s.model.live)) total += moved.value_or(0.0);
+            for (auto const& moved : moved_per_watt(one.seen, s.model, one.u, s.model.live)) total += moved.w;
             if (std::abs(total) < 0.15) return "it hardly moves";
             return total > 0.0 ? total > 0.75 ? "it rises by the whole generation" : "it rises by less than the generation"
                                : total < -0.75 ? "it falls by the whole generation" : "it falls by less than the generation";
@@ -191,18 +192,14 @@ void ask_for_amperes(List& list) {
 }
 
 // A known resistive load: which element moves, and by how much of it?
-std::string moved_words(std::vector<std::optional<double>> const& moved) {
+std::string moved_words(std::vector<MovedPerWatt> const& moved) {
     std::vector<std::string> parts;
     for (std::size_t k = 0; k < moved.size(); ++k) {
-        auto const element = "element " + std::to_string(k + 1);
-        if (!moved[k]) {
-            parts.push_back(element + " wanders");
-            continue;
-        }
-        double const share = std::round(*moved[k] * 4.0) / 4.0;
+        // In quarters of the load; the little by which stray volts let an element move is not told from the other loads.
+        double const share = std::round(moved[k].w * 4.0) / 4.0;
         if (share == 0.0) continue;
         bool const whole = std::abs(share) == 1.0;
-        parts.push_back(element + (share > 0.0 ? " rises by " : " falls by ") +
+        parts.push_back("element " + std::to_string(k + 1) + (share > 0.0 ? " rises by " : " falls by ") +
                         (whole ? "the load" : quantity::fixed(std::abs(share), 2) + " of the load"));
     }
     return parts.empty() ? "no element moves" : quantity::joined(parts, ", ");
@@ -241,11 +238,29 @@ void ask_to_switch(List& list) {
     }
 }
 
+// The load's power where only its amperes are known: the phases that are read, and as much for one that is not.
+double rough_watts(TestSituation const& s, Possibility const& one) {
+    double amps = 0.0;
+    double read = 0.0;
+    for (std::size_t k = 0; k < one.wiring->current.size(); ++k) {
+        auto const element = element_of(s.model, k);
+        if (one.wiring->current[k].dead || !element || !s.observed.last.amps[*element]) continue;
+        amps += *s.observed.last.amps[*element] / one.wiring->ratio[k];
+        read += 1.0;
+    }
+    double const mean = read > 0.0 ? amps / read : s.observed.full_load_a * 0.1;
+    return 0.85 * s.set.nominal.v_ln * mean * static_cast<double>(s.model.live.size());
+}
+
 void ask_elsewhere(List& list) {
+    auto const& s = list.situation();
     list.add(from_catalogue("other_meter", {}, "What W does another meter show that sees the same load at the same moment?"), [&] {
-        return of_numbers(list.possible(), [](Possibility const& one) -> Guess {
+        return of_numbers(list.possible(), [&](Possibility const& one) -> Guess {
             auto const& power = one.listed->true_power;
-            if (!power.p_w) return {.anything = 1.0, .sigma = 1.0};
+            if (!power.p_w) {  // from the amperes alone
+                double const w = rough_watts(s, one);
+                return {.at = w, .sigma = 0.3 * w + 5.0};
+            }
             return {.at = *power.p_w, .sigma = 0.04 * std::hypot(*power.p_w, power.q_var.value_or(0.0)) + 5.0};
         }, watts_text, "0 W");
     });
