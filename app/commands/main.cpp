@@ -4,6 +4,7 @@
 
 #include <CLI/CLI.hpp>
 
+#include "app/commands/ask_command.hpp"
 #include "app/commands/diagnose_command.hpp"
 #include "app/commands/mistakes_page.hpp"
 #include "app/commands/prove_command.hpp"
@@ -56,6 +57,8 @@ void add_prove(CLI::App& app, ProveOptions& options, int& status) {
 struct DiagnoseOptions {
     std::string file;
     std::optional<std::filesystem::path> priors_file;
+    bool ask = false;
+    AskOptions talk;
 };
 
 void add_diagnose(CLI::App& app, DiagnoseOptions& options, int& status) {
@@ -63,7 +66,17 @@ void add_diagnose(CLI::App& app, DiagnoseOptions& options, int& status) {
     diagnose->add_option("FILE", options.file, "File of reading sets, one JSON object a line; - for standard input")
         ->required();
     diagnose->add_option("--priors", options.priors_file, priors_help);
+    auto* const ask = diagnose->add_flag("--ask", options.ask,
+                                         "Propose the next test, take its answer, and go on until the wiring is settled");
+    diagnose->add_option("--id", options.talk.id, "Which reading set to ask about, where the file holds several")->needs(ask);
+    diagnose->add_option("--save", options.talk.save_file, "Write the readings with their answers here at the end")->needs(ask);
     diagnose->callback([&] {
+        if (options.ask) {
+            options.talk.file = options.file;
+            options.talk.priors_file = options.priors_file;
+            status = ask_command(options.talk, std::cin, std::cout, std::cerr);
+            return;
+        }
         status = diagnose_command(options.file, std::cin, std::cout, std::cerr, options.priors_file);
     });
 }

@@ -2,8 +2,6 @@
 
 #include <algorithm>
 #include <cstdio>
-#include <fstream>
-#include <sstream>
 
 #include <fmt/core.h>
 #include <nlohmann/json.hpp>
@@ -18,6 +16,7 @@
 #include "app/commands/terminal_lines.hpp"
 #include "app/commands/twin_child.hpp"
 #include "app/commands/verdict_lines.hpp"
+#include "app/commands/whole_file.hpp"
 #include "core/diagnosis/diagnose.hpp"
 #include "core/readings/check.hpp"
 #include "core/report/job_report.hpp"
@@ -35,35 +34,6 @@ constexpr int could_not_be_done = 2;
 int refuse(Fault const& fault) {
     fmt::print(stderr, "{}\n", printable(quantity::to_sentence(fault)));
     return could_not_be_done;
-}
-
-std::expected<std::string, Fault> text_of(std::filesystem::path const& file) {
-    std::ifstream in(file, std::ios::binary);
-    std::ostringstream text;
-    if (in) text << in.rdbuf();
-    if (!in || !text)
-        return std::unexpected(
-            Fault{"the file cannot be read", file.string(), {}, {}, "check its name and your rights"});
-    return text.str();
-}
-
-// Whole or not at all: the file appears under its name only when it is complete.
-std::expected<void, Fault> write_whole(std::filesystem::path const& file, std::string const& text,
-                                       std::string const& what, std::string const& remedy) {
-    auto const part = std::filesystem::path(file.string() + ".part");
-    std::error_code error;
-    {
-        std::ofstream out(part, std::ios::binary | std::ios::trunc);
-        out << text;
-        out.close();
-        if (!out) error = std::make_error_code(std::errc::io_error);
-    }
-    if (!error) std::filesystem::rename(part, file, error);
-    if (!error) return {};
-    std::error_code none;
-    std::filesystem::remove(part, none);
-    return std::unexpected(
-        Fault{"the " + what + " cannot be written", file.string(), error.message(), {}, remedy});
 }
 
 std::filesystem::path report_file_of(ProveOptions const& options) {
@@ -212,7 +182,7 @@ void say_end(report::JobReport const& job, std::filesystem::path const& file, bo
 }
 
 std::expected<plan::Site, Fault> plan_of(ProveOptions const& options) {
-    auto const text = text_of(options.plan_file);
+    auto const text = text_of(options.plan_file, "the plan");
     if (!text) return std::unexpected(text.error());
     return read_plan(*text, options.plan_file.string());
 }

@@ -1,14 +1,13 @@
 #include "app/commands/restate_command.hpp"
 
 #include <filesystem>
-#include <fstream>
 #include <ostream>
-#include <sstream>
 
 #include "app/commands/diagnose_command.hpp"
 #include "app/commands/interval_file.hpp"
 #include "app/commands/restate_inputs.hpp"
 #include "app/commands/restate_words.hpp"
+#include "app/commands/whole_file.hpp"
 #include "core/readings/check.hpp"
 
 namespace phasewright::commands {
@@ -16,40 +15,6 @@ namespace phasewright::commands {
 using quantity::Fault;
 
 namespace {
-std::expected<std::string, Fault> text_of(std::string const& file, std::string const& what) {
-    std::ifstream in(file, std::ios::binary);
-    std::ostringstream text;
-    if (in) text << in.rdbuf();
-    if (!in || !text)
-        return std::unexpected(Fault{"the file of " + what + " cannot be read, or it is empty",
-                                     file,
-                                     {},
-                                     {},
-                                     "look at its name, its size and your rights"});
-    return text.str();
-}
-
-// Whole or not at all: the file appears under its name only when it is complete.
-std::optional<Fault> write_whole(std::filesystem::path const& file, std::string const& text) {
-    auto const part = std::filesystem::path(file.string() + ".part");
-    std::error_code error;
-    {
-        std::ofstream out(part, std::ios::binary | std::ios::trunc);
-        out << text;
-        out.close();
-        if (!out) error = std::make_error_code(std::errc::io_error);
-    }
-    if (!error) std::filesystem::rename(part, file, error);
-    if (!error) return std::nullopt;
-    std::error_code none;
-    std::filesystem::remove(part, none);
-    return Fault{"the corrected series cannot be written",
-                 file.string(),
-                 error.message(),
-                 {},
-                 "name another file with --out"};
-}
-
 std::optional<Fault> set_limit(RestateOptions const& options, IntervalFile const& file,
                                correction::Question& question) {
     auto const days = options.limit_days ? options.limit_days : file.limit_days;
@@ -107,7 +72,9 @@ std::expected<int, Fault> restated(RestateOptions const& options, std::ostream& 
     auto const result = correction::restate(*question, file->data);
     RestatedFile const all{options, *question, *file, result};
     if (!options.out_file.empty())
-        if (auto fault = write_whole(options.out_file, corrected_csv(all))) return std::unexpected(*fault);
+        if (auto const written = write_whole(options.out_file, corrected_csv(all), "corrected series", "name another file with --out");
+            !written)
+            return std::unexpected(written.error());
     out << (options.json ? json_line_of(all) + "\n" : words_of(all));
     return result.refusal ? some_not_answered : all_answered;
 }

@@ -4,8 +4,6 @@
 #include <chrono>
 #include <csignal>
 #include <cstdio>
-#include <fstream>
-#include <sstream>
 #include <thread>
 
 #include <fmt/core.h>
@@ -14,6 +12,7 @@
 
 #include "app/commands/plan_file.hpp"
 #include "app/commands/profiles_folder.hpp"
+#include "app/commands/whole_file.hpp"
 #include "bus/twin/server.hpp"
 #include "bus/twin/wired_file.hpp"
 
@@ -34,37 +33,6 @@ bool signal_has_come() {
     return sigtimedwait(&set, nullptr, &at_once) > 0;
 }
 
-std::expected<std::string, quantity::Fault> read_file(std::filesystem::path const& path) {
-    std::ifstream in{path, std::ios::binary};
-    std::ostringstream text;
-    if (in) text << in.rdbuf();
-    if (in) return text.str();
-    return std::unexpected(quantity::Fault{.what = "the file cannot be read",
-                                           .where = path.string(),
-                                           .found = {},
-                                           .allowed = "a file that this user may read",
-                                           .remedy = {}});
-}
-
-// Whole or not at all: whoever waits for the file must not see half of it.
-std::expected<void, quantity::Fault> write_file(std::filesystem::path const& path, std::string const& text) {
-    auto const draft = std::filesystem::path{path.string() + ".part"};
-    std::error_code error;
-    {
-        std::ofstream out{draft, std::ios::binary | std::ios::trunc};
-        out << text;
-        out.close();
-        if (!out) error = std::make_error_code(std::errc::io_error);
-    }
-    if (!error) std::filesystem::rename(draft, path, error);
-    if (!error) return {};
-    return std::unexpected(quantity::Fault{.what = "the file cannot be written: " + error.message(),
-                                           .where = path.string(),
-                                           .found = {},
-                                           .allowed = "a place that this user may write to",
-                                           .remedy = {}});
-}
-
 // Answers once standard input has closed, a signal has come, or `over` is asked for.
 void wait_for_the_end(std::stop_token const& over) {
     constexpr int patience_ms = 100;
@@ -80,11 +48,11 @@ void wait_for_the_end(std::stop_token const& over) {
 }
 
 std::expected<twin::Server, quantity::Fault> opened(TwinOptions const& options) {
-    auto const plan_text = read_file(options.plan_file);
+    auto const plan_text = text_of(options.plan_file, "the plan");
     if (!plan_text) return std::unexpected(plan_text.error());
     auto const site = read_plan(*plan_text, options.plan_file.string());
     if (!site) return std::unexpected(site.error());
-    auto const wired_text = read_file(options.wired_file);
+    auto const wired_text = text_of(options.wired_file, "how it is wired");
     if (!wired_text) return std::unexpected(wired_text.error());
     auto const wired = twin::read_wired(*wired_text, options.wired_file.string(), *site);
     if (!wired) return std::unexpected(wired.error());
@@ -99,7 +67,7 @@ std::expected<twin::Server, quantity::Fault> opened(TwinOptions const& options) 
     };
     auto server = twin::Server::open(*site, *wired, profiles, clock);
     if (server && options.ports_file)
-        if (auto const written = write_file(*options.ports_file, ports_text(server->ports())); !written)
+        if (auto const written = write_whole(*options.ports_file, ports_text(server->ports()), "file of ports", "name another file with --ports"); !written)
             return std::unexpected(written.error());
     return server;
 }

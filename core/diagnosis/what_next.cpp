@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "core/diagnosis/answers.hpp"
+#include "core/diagnosis/test_catalogue.hpp"
 #include "core/diagnosis/what_next_tests.hpp"
 #include "core/diagnosis/what_next_value.hpp"
 
@@ -46,6 +47,13 @@ Guarded neutral_guard(TestSituation const& s) {
 
 std::optional<NextTest> best_test(TestSituation const& s, std::vector<Possibility> const& possible) {
     auto proposals = proposals_of(s, possible);
+    // While a loop may be open, a hand comes near live parts only with a clamp; a short at the block is proposed only for a
+    // loop in which the clamp has shown current.
+    if (s.loop_may_be_open)
+        std::erase_if(proposals, [](Proposal const& one) {
+            auto const& kind = catalogued(one.test.kind);
+            return kind.live && !kind.kind.starts_with("clamp_") && kind.kind != "ct_shorted";
+        });
     // Tracing is the last resort: it is weighed only when no quick test is worth its walk.
     std::vector<Proposal> quick;
     std::vector<Proposal> tracing;
