@@ -75,7 +75,7 @@ Result result_of(Meter const& meter, Cell const& cell, int cases) {
         Dice dice(order.seed * 1'000'003 + static_cast<std::uint64_t>(number));
         auto const drawn = drawn_case(dice, meter, order, possible);
         diagnosis::Verdict verdict;
-        if (!readings::check(drawn.set)) verdict = diagnoser.diagnose(drawn.set);
+        if (!readings::check(drawn.set)) verdict = diagnoser.diagnose(drawn.set, diagnosis::Asking::verdict_only);
         auto const one = judged(drawn, verdict, meter, likeness);
         result.scores.add(one);
         for (auto const& mistake : drawn.mistakes) {

@@ -140,7 +140,7 @@ void run(Meter const& meter, Order const& order) {
         Dice dice(order.seed * 1'000'003 + static_cast<std::uint64_t>(number));
         auto const drawn = drawn_case(dice, meter, order, possible);
         diagnosis::Verdict verdict;
-        if (!readings::check(drawn.set)) verdict = diagnoser.diagnose(drawn.set);
+        if (!readings::check(drawn.set)) verdict = diagnoser.diagnose(drawn.set, diagnosis::Asking::verdict_only);
         auto const result = judged(drawn, verdict, meter, likeness);
         scores.add(result);
         if (informed && result.answered) {

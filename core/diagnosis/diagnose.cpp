@@ -309,7 +309,7 @@ Diagnoser::Known& Diagnoser::known_for(readings::ReadingSet const& set, plan::Se
     return *entry;
 }
 
-Verdict Diagnoser::diagnose(readings::ReadingSet const& as_sent) {
+Verdict Diagnoser::diagnose(readings::ReadingSet const& as_sent, Asking asking) {
     auto const set = with_stated_facts(as_sent);
     auto const model = model_of(set);
     auto& known = known_for(set, model);
@@ -335,7 +335,7 @@ Verdict Diagnoser::diagnose(readings::ReadingSet const& as_sent) {
     c.verdict.state = state_of(c, unproven);
     c.verdict.true_power = over_classes(c.verdict.classes);
     c.verdict.findings = findings_of(set, c.observed, belief, c.verdict.classes, c.priors.thresholds, c.names);
-    ask_further(c, belief, unproven);
+    if (asking == Asking::next_test_too) ask_further(c, belief, unproven);
     return std::move(c.verdict);
 }
 

@@ -17,12 +17,15 @@ namespace phasewright::diagnosis {
 // Assumes that `set` passed readings::check; what is wrong on the site comes back as findings, never as a fault.
 [[nodiscard]] Verdict diagnose(readings::ReadingSet const& set);
 
+// Looking for the next test takes longer than the diagnosis: who only wants the verdict leaves it out.
+enum class Asking : std::uint8_t { next_test_too, verdict_only };
+
 // The same for many sets: the wirings of a service are enumerated once. The verdicts do not depend on the order.
 class Diagnoser {
    public:
     Diagnoser() : Diagnoser(built_in_sets()) {}
     explicit Diagnoser(PriorSets sets) : sets_(std::move(sets)) {}
-    [[nodiscard]] Verdict diagnose(readings::ReadingSet const& as_sent);
+    [[nodiscard]] Verdict diagnose(readings::ReadingSet const& as_sent, Asking asking = Asking::next_test_too);
 
    private:
     // The hypotheses of a service at a nominal supply, and what each of them looks like by the fields in hand.
