@@ -5,6 +5,7 @@
 #include <complex>
 #include <numbers>
 
+#include "core/diagnosis/class_angle.hpp"
 #include "core/diagnosis/lag_variants.hpp"
 #include "core/quantity/angle.hpp"
 
@@ -84,8 +85,7 @@ std::optional<double> mean_angle(std::vector<double> const& degrees) {
 // wanders, the resolution of P and Q against the power there is.
 double lag_noise(ReadingSet const& set, double amps, double rated_a, std::optional<double> volts) {
     double const share = rated_a > 0.0 ? amps / rated_a : 1.0;
-    // Class 0.5: 30' at rated, 90' at 5 % (IEC 61869-2, Table 201, from memory); below 5 % the class says nothing and 4 degrees are allowed.
-    double const class_deg = (share >= 1.0 ? 0.5 : share >= 0.2 ? 0.75 : share >= 0.05 ? 1.5 : 4.0);
+    double const class_deg = class_angle_deg(set.ct_class, share);
     double noise = 0.04 + class_deg * class_deg / 3.0;
     if (set.skew_s) noise += std::pow(std::min(*set.skew_s, 10.0) * 1.0, 2.0);
     double const step = std::max(set.resolution.p.value_or(0.0), set.resolution.q.value_or(0.0));
@@ -183,14 +183,17 @@ LoadGroup group_of(ReadingSet const& set, std::vector<std::size_t> const& member
     return group;
 }
 
-// |P + jQ| against V I of the newest snapshot. Harmonics make P + jQ smaller, nothing makes it larger.
+// |P + jQ| against V I of the newest snapshot. Harmonics make P + jQ smaller, nothing makes it larger: where the
+// distortion of the current was read, the fundamental share of V I is known (IEEE Std 1459: I^2 = I1^2 (1 + THD^2)).
 bool clashes_at(ReadingSet const& set, std::size_t k) {
     auto const words = words_of(set, set.snapshots.back(), k);
     if (!words.v || !words.i || !words.p || !words.q) return false;
     double const apparent = *words.v * *words.i;
     double const power = std::hypot(*words.p, *words.q);
     double const least = 0.02 * set.nominal.v_ln;  // VA: below it resolution rules
-    return apparent > least && (power > 1.06 * apparent || power < 0.75 * apparent);
+    auto const distortion = entry(set.snapshots.back().thd_i, k);
+    double const lowest = distortion ? 0.94 / std::hypot(1.0, *distortion) : 0.75;
+    return apparent > least && (power > 1.06 * apparent || power < lowest * apparent);
 }
 
 void observe_angles(ReadingSet const& set, Observed& observed) {
