@@ -183,7 +183,7 @@ TEST_CASE("a file that is wrong is told on the error output, and the status is 2
     CHECK(wrong.ended() == 2);
 
     Process absent{{"twin", "no-such.plan.toml", demo + "cindervale-block.wired.toml"}};
-    CHECK(absent.line().find("no-such.plan.toml: the file cannot be read") == 0);
+    CHECK(absent.line().find("no-such.plan.toml: the file of the plan cannot be read") == 0);
     CHECK(absent.ended() == 2);
 }
 
