@@ -12,13 +12,14 @@ namespace phasewright::diagnosis {
 
 namespace {
 // Optional fields of the contract that the inference looks at, in the contract's names.
-constexpr std::array<std::string_view, 41> used_fields{
+constexpr std::array<std::string_view, 42> used_fields{
     "service", "meter_service", "side", "ct_planned", "ct_programmed", "vt_planned", "ct_output", "starting_current",
     "load_kind", "flow", "positive", "breaker", "rotation", "high_leg", "prior", "pf_sign", "var_sign", "resolution",
     "skew_s", "branches", "voltage_terminals", "elements", "snapshots.p", "snapshots.q", "snapshots.pf",
     "snapshots.v_ll", "snapshots.v_angle", "snapshots.i_angle", "snapshots.p_total", "snapshots.q_total",
     "snapshots.sequence", "snapshots.generation_running", "snapshots.load_kind", "snapshots.hz", "snapshots.time",
-    "snapshots.s", "steps", "tests", "earthed", "ct_class", "snapshots.thd_i"};
+    "snapshots.s", "steps", "tests", "earthed", "ct_class", "snapshots.thd_i",
+    "snapshots.i_n"};
 
 template <class Set, std::size_t count>
 void add(Given& given, std::string const& table, Set const& set, std::array<PriorNumber<Set>, count> const& numbers) {

@@ -7,9 +7,9 @@
 #include <numeric>
 #include <utility>
 
-#include "core/diagnosis/angle_halves.hpp"
 #include "core/diagnosis/closure.hpp"
 #include "core/diagnosis/gaussians.hpp"
+#include "core/diagnosis/neutral_current.hpp"
 #include "core/quantity/angle.hpp"
 
 namespace phasewright::diagnosis {
@@ -28,6 +28,7 @@ GroupWeigher::GroupWeigher(WeighingBasis const& basis, WeightsSoFar const& so_fa
       so_far_(so_far),
       grid_(basis.load, weighing::trust_of(basis)),
       sizes_(basis_, grid_),
+      has_neutral_(basis.group.neutral_a && basis.outlook.landings.model.has_neutral && !basis.load.independent_paths),
       must_close_(closes(basis.outlook.landings.model)),
       best_(best) {
     auto const& outlook = basis_.outlook;
@@ -81,7 +82,8 @@ void GroupWeigher::bound_kinds() {
                                                   weighing::any_angle * size, 1.1 * again};
     std::size_t const inputs = basis_.outlook.landings.model.current_inputs.size();
     // What a closing sum can add: its crest, or the crests of the third current that follows.
-    double const closing = must_close_ ? 1e3 : 1.0;
+    // A neutral current is a density per ampere, at most that of a milliampere's width.
+    double const closing = must_close_ || has_neutral_ ? 1e3 : 1.0;
     for (std::size_t kind = 0; kind < kinds_of_class; ++kind) {
         // Totals tell of every element at once, and watts are no degrees: nothing bounds them here.
         bound_[kind] = basis_.group.totals ? 1e300 : closing;
@@ -91,12 +93,29 @@ void GroupWeigher::bound_kinds() {
     }
 }
 
+double GroupWeigher::of_neutral(AngleHalves const& angles, AngleClass const& one, std::uint32_t current, std::uint32_t ratio) const {
+    auto const& outlook = basis_.outlook;
+    auto const& landing = outlook.landings.currents[current];
+    CurrentsReadBack back{.lag_deg = angles.read_back(one).lag_deg,
+                          .log_amps = sizes_.read_back(outlook.size_classes[outlook.size_class_of[current]], outlook.landings.ratios[ratio]).log_amps,
+                          .path_angle_deg = basis_.at.path_angle_deg,
+                          .paths = outlook.landings.model.live.size(),
+                          .path_of_input = landing.path,
+                          .sign_of_input = landing.sign,
+                          .inputs = outlook.landings.model.current_inputs.size()};
+    for (std::size_t input = 0; input < back.inputs; ++input) {
+        auto const element = weighing::element_of(basis_, input);
+        if (basis_.group.flowing[element]) back.shown_a[input] = basis_.group.amps[element].value_or(0.0);
+    }
+    return density_of_neutral(*basis_.group.neutral_a, back);
+}
+
 void GroupWeigher::add(LagVariant const& lags, double share, std::vector<double>& density, std::vector<bool>& touched) {
     auto const& outlook = basis_.outlook;
     AngleHalves angles(basis_, grid_, lags);
     auto const derived = derived_current_densities(lags);
     std::size_t const shapes = grid_.shapes();
-    double const slack = basis_.group.totals ? 1e300 : must_close_ ? 1e3 : 1.0;
+    double const slack = basis_.group.totals ? 1e300 : must_close_ || has_neutral_ ? 1e3 : 1.0;
     // Three-wire services: the same angles with the same sizes close in the same way.
     std::unordered_map<std::uint64_t, double> closed;
     auto const close = [&](std::uint32_t angle_class, std::uint32_t current, std::uint32_t ratio, double own) {
@@ -125,6 +144,7 @@ void GroupWeigher::add(LagVariant const& lags, double share, std::vector<double>
                 for (std::size_t s = 0; s < shapes; ++s) own += grid_.shape_weight(s) * angle[s] * size[s];
                 if (before * so_far_.of_hypothesis[h] * own * slack <= negligible * best_) continue;
                 if (must_close_) own = close(angle_class, current, ratio, own);
+                if (has_neutral_) own *= of_neutral(angles, basis_.at.angle_classes[angle_class], current, ratio);
                 density[h] += share * derived[tap] * own;
                 best_ = std::max(best_, before * so_far_.of_hypothesis[h] * own);
             }

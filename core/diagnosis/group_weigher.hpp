@@ -7,6 +7,7 @@
 #include <unordered_map>
 #include <vector>
 
+#include "core/diagnosis/angle_halves.hpp"
 #include "core/diagnosis/size_halves.hpp"
 #include "core/diagnosis/weighing.hpp"
 
@@ -30,6 +31,7 @@ class GroupWeigher {
 
    private:
     [[nodiscard]] std::vector<double> derived_current_densities(LagVariant const& lags) const;
+    [[nodiscard]] double of_neutral(AngleHalves const& angles, AngleClass const& one, std::uint32_t current, std::uint32_t ratio) const;
     void bound_kinds();
 
     WeighingBasis const basis_;
@@ -38,6 +40,7 @@ class GroupWeigher {
     SizeHalves sizes_;
     std::vector<std::uint32_t> taps_by_weight_;
     std::array<double, kinds_of_class> bound_{};  // what the density of a class of each kind cannot pass
+    bool has_neutral_ = false;  // its current was read
     bool must_close_ = false;  // three wires: the true currents sum to zero
     double best_ = 0.0;        // of weight times share times density, so far
 };

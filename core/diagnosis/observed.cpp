@@ -174,6 +174,14 @@ LoadGroup group_of(ReadingSet const& set, std::vector<std::size_t> const& member
         group.lag_noise_deg.push_back(
             lag_noise(set, group.amps[k].value_or(0.0), observed.ct_primary_a[k], observed.volts[k]));
     }
+    double neutral = 0.0;
+    double read = 0.0;
+    for (std::size_t const s : members)
+        if (auto const amps = times(set.snapshots[s].i_n, scale_of(set, 0).i)) {
+            neutral += *amps;
+            read += 1.0;
+        }
+    if (read > 0.0) group.neutral_a = neutral / read;
     group.lags = joined_lags(set, members, group.flowing, observed.dead_floor_a);
     bool any = false;
     for (auto const& variant : group.lags)

@@ -32,6 +32,7 @@ struct LoadGroup {
     std::vector<LagVariant> lags;
     std::vector<double> lag_noise_deg;
     std::optional<Totals> totals;             // only where no element tells its own power
+    std::optional<double> neutral_a;          // as displayed; from a fourth CT, or summed by the meter
 };
 
 struct Observed {
