@@ -1,12 +1,11 @@
 // After the repair: does the next reading show what was promised? The verdict before the move said what the
-// same load would read once the wiring is mended (`after_repair`). Loads do not hold still, so not the
-// numbers are compared but what no change of load can do to them (docs/reference/confirm.md):
-//   lag      d_k = read - predicted; the site's loads may turn together, by no more than a load's angle
-//   wanders between
-//            two readings; one element against the others, by no more than half of the 60 degrees of a wrong
-//            pairing
-//   current  ln(read / predicted) less its median over the elements: the site's level is free, its shares are
-//   not voltage  the same, and the whole within the supply's own spread
+// same load would read once the wiring is mended (`after_repair`). Loads do not hold still, so not the numbers
+// are compared but what no change of load can do to them (docs/reference/confirm.md). For element k,
+//   lag      d_k = read - predicted: the site's loads may turn together, by as much as a load's angle wanders
+//            between two readings; one element against the others by less than half of the 60 degrees of a
+//            wrong pairing
+//   current  ln(read / predicted) less its median over the elements: the level is free, the shares are not
+//   voltage  the same, and the whole within the supply's own spread
 // and the new reading is weighed alone, as any other. The widths come from the priors. A reading that is not
 // newer than the move never confirms. "Confirmed" is said of the metering: nothing here says that anything is
 // safe.
