@@ -5,6 +5,7 @@
 #include <CLI/CLI.hpp>
 
 #include "app/commands/ask_command.hpp"
+#include "app/commands/confirm_command.hpp"
 #include "app/commands/diagnose_command.hpp"
 #include "app/commands/mistakes_page.hpp"
 #include "app/commands/prove_command.hpp"
@@ -97,6 +98,22 @@ void add_mistakes(CLI::App& app) {
     mistakes->callback([] { std::cout << mistakes_page(); });
 }
 
+constexpr auto confirm_help =
+    "After a repair: does the new reading show what was promised? Two files of reading sets, one a line, from before\n"
+    "and after the move, matched by id (docs/reference/confirm.md). A reading that is not newer never confirms.\n"
+    "Exit status: 0 when every pair was judged, whatever the judgement, 2 when some could not be.";
+
+void add_confirm(CLI::App& app, ConfirmOptions& options, int& status) {
+    auto* const confirm = app.add_subcommand("confirm", confirm_help);
+    confirm->add_option("BEFORE", options.before_file, "Reading sets from before the move")->required();
+    confirm->add_option("AFTER", options.after_file, "Reading sets from after it, under the same ids")->required();
+    confirm->add_option("--moved-at", options.moved_at,
+                        "When the last lead was moved: 2026-05-20T10:20:00+02:00 (default: the reading before stands for it)");
+    confirm->add_option("--priors", options.priors_file, priors_help);
+    confirm->add_flag("--json", options.json, "One JSON line a pair instead of lines for people");
+    confirm->callback([&] { status = confirm_command(options, std::cout, std::cerr); });
+}
+
 constexpr auto restate_help =
     "What the energy really was while a meter was wired wrong: interval data and its wiring in, a corrected series\n"
     "and a total with its range out (docs/reference/restate.md). Arithmetic on readings: what may be billed is for\n"
@@ -143,6 +160,8 @@ int main(int argc, char** argv) {
     add_prove(app, prove, status);
     add_diagnose(app, diagnose, status);
     add_twin(app, twin, status);
+    ConfirmOptions confirm;
+    add_confirm(app, confirm, status);
     RestateOptions restate;
     add_restate(app, restate, status);
     add_mistakes(app);
