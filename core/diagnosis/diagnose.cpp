@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <cmath>
 #include <complex>
-#include <numbers>
 
 #include "core/diagnosis/agreement.hpp"
 #include "core/diagnosis/answers.hpp"
@@ -22,7 +21,6 @@
 namespace phasewright::diagnosis {
 
 namespace {
-constexpr double degrees_per_radian = 180.0 / std::numbers::pi;
 constexpr std::size_t most_members = 24;   // a class lists at most so many of its wirings
 constexpr std::size_t most_classes = 60;
 constexpr double settled_at = 0.99;        // of one class: no further test is asked for
