@@ -1,5 +1,6 @@
 #include "app/commands/confirm_command.hpp"
 
+#include <algorithm>
 #include <map>
 #include <ostream>
 #include <set>
@@ -102,9 +103,12 @@ struct Sayer {
     }
 };
 
-constexpr auto foot =
-    "Of the metering only. A reading is no proof of absence of voltage; closing and energising is\n"
-    "the decision of the qualified person in charge.\n";
+std::size_t name_width_of(ReadingFile const& file) {
+    constexpr std::size_t most = 20;
+    std::size_t widest = 5;
+    for (auto const& one : file.usable) widest = std::max(widest, columns_of(printable(one.read.set.id)));
+    return std::min(widest, most);
+}
 
 int judge_pairs(ReadingFile const& before, ReadingFile const& after, ConfirmOptions const& options,
                 diagnosis::PriorSets const& priors, std::ostream& out, std::ostream& err) {
@@ -113,6 +117,7 @@ int judge_pairs(ReadingFile const& before, ReadingFile const& after, ConfirmOpti
     auto const moved_at = options.moved_at.empty() ? std::nullopt : std::optional{options.moved_at};
     bool all = before.unusable.empty() && after.unusable.empty();
     bool any = false;
+    auto const name_width = name_width_of(after);
     for (auto const& one : before.unusable) say(before.name, one);
     for (auto const& one : after.unusable) say(after.name, one);
     for (auto const& one : before.usable) {
@@ -135,11 +140,11 @@ int judge_pairs(ReadingFile const& before, ReadingFile const& after, ConfirmOpti
             out << confirmation_json(judged, readings::model_of(set), options.moved_at, one.read.carried)
                 << '\n';
         else
-            out << (any ? "\n" : "") << confirmation_lines(judged);
+            out << (any ? "\n" : "") << confirmation_lines(judged, name_width);
         out.flush();
         any = true;
     }
-    if (any && !options.json) out << '\n' << foot;
+    if (any && !options.json) out << '\n' << confirmation_foot();
     return all ? all_answered : some_not_answered;
 }
 

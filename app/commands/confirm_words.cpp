@@ -19,7 +19,6 @@ using nlohmann::ordered_json;
 
 namespace {
 constexpr std::size_t width = 80;
-constexpr std::size_t name_columns_most = 20;
 constexpr std::size_t state_columns = 14;  // "cannot compare"
 
 // --- for people ---
@@ -55,11 +54,16 @@ std::string row(std::string const& name, std::string const& what, diagnosis::Ele
     return text + "\n";
 }
 
-std::string table_of(Comparison const& comparison) {
+std::string table_of(Confirmation const& c) {
     std::string text = "  " + padded("", 27) + right("V", 8) + right("A", 10) + right("lag \u00b0", 9) +
                        right("kW", 10) + "\n";
-    for (auto const& e : comparison.elements) {
-        text += row(printable(e.name), "predicted", e.predicted, {});
+    for (auto const& e : c.comparison.elements) {
+        auto const name = printable(e.name);
+        if (c.by_diagnosis_alone) {
+            text += row(name, "read", e.read, {});
+            continue;
+        }
+        text += row(name, "predicted", e.predicted, {});
         text += row({}, "read", e.read, !e.agrees ? "not told" : *e.agrees ? "agrees" : "differs");
     }
     return text;
@@ -83,18 +87,33 @@ std::string together_words(Comparison const& c) {
            quantity::fixed(c.one_voltage_factor_allowed, 3) + " times.";
 }
 
+// A number and its unit stay on one line.
+std::string kept_together(std::string text) {
+    for (std::string_view const unit : {" %", " A"})
+        for (auto at = text.find(unit); at != std::string::npos; at = text.find(unit, at + 1))
+            if (at > 0 && text[at - 1] >= '0' && text[at - 1] <= '9') text.replace(at, 1, "\u00a0");
+    return text;
+}
+
+// What was said already, but for its first letter, is not said again.
+bool was_said(std::vector<std::string> const& sentences, std::string const& text) {
+    return std::ranges::any_of(
+        sentences, [&](auto const& one) { return one.find(text.substr(1)) != std::string::npos; });
+}
+
 std::vector<std::string> sentences_of(Confirmation const& c) {
+    using diagnosis::Severity;
     std::vector<std::string> sentences;
-    auto const add_findings = [&](diagnosis::Severity severity) {
-        if (!c.verdict) return;
-        for (auto const& finding : c.verdict->findings)
-            if (finding.severity == severity)
+    auto const add_findings = [&](Severity severity) {
+        for (auto const& finding : c.findings)
+            if (finding.severity == severity && !finding.text.empty() &&
+                !was_said(sentences, report::clause(finding.text)))
                 sentences.push_back(std::string{name_of(severity)} + ": " + report::closed(finding.text));
     };
-    add_findings(diagnosis::Severity::stop);
+    add_findings(Severity::stop);
     sentences.push_back(report::sentence(c.in_words));
     for (auto const& reason : c.reasons) sentences.push_back(report::sentence(reason));
-    if (c.state != diagnosis::Confirmed::confirmed) add_findings(diagnosis::Severity::mend);
+    if (c.state != diagnosis::Confirmed::confirmed) add_findings(Severity::mend);
     bool const ask = c.verdict && c.verdict->next_test && !c.verdict->next_test->what.empty() &&
                      c.state != diagnosis::Confirmed::confirmed;
     if (ask) sentences.push_back("Next: " + report::closed(c.verdict->next_test->what));
@@ -155,22 +174,32 @@ std::string dumped(ordered_json const& line) {
 }
 }  // namespace
 
-std::string confirmation_lines(Confirmation const& confirmation) {
+std::string confirmation_lines(Confirmation const& confirmation, std::size_t name_width) {
     auto const name = printable(confirmation.id);
     std::string text;
-    std::string lead = padded(name, name_columns_most);
-    if (columns_of(name) > name_columns_most) {
+    std::string lead = padded(name, name_width);
+    if (columns_of(name) > name_width) {
         for (auto const& line : wrapped(name, width)) text += line + "\n";
-        lead = std::string(name_columns_most, ' ');
+        lead = std::string(name_width, ' ');
     }
     lead += "  " + padded(words_of(confirmation.state), state_columns) + "  ";
-    std::string const indent(name_columns_most + state_columns + 4, ' ');
+    std::string const indent(name_width + state_columns + 4, ' ');
     for (auto const& sentence : sentences_of(confirmation))
-        for (auto const& line : wrapped(printable(sentence), width - indent.size())) {
+        for (auto const& line : wrapped(kept_together(printable(sentence)), width - indent.size())) {
             text += (lead.empty() ? indent : lead) + line + "\n";
             lead.clear();
         }
-    if (!confirmation.comparison.elements.empty()) text += table_of(confirmation.comparison);
+    if (!confirmation.comparison.elements.empty()) text += table_of(confirmation);
+    return text;
+}
+
+std::string confirmation_foot() {
+    std::string text;
+    for (auto const& line :
+         wrapped("Of the metering only. A reading is no proof of absence of voltage; closing and "
+                 "energising is the decision of the qualified person in charge.",
+                 width))
+        text += line + "\n";
     return text;
 }
 
@@ -188,6 +217,10 @@ std::string confirmation_json(Confirmation const& confirmation, plan::ServiceMod
     line["together"] = compared ? together_of(confirmation.comparison) : ordered_json(nullptr);
     line["elements"] = ordered_json::array();
     for (auto const& element : confirmation.comparison.elements) line["elements"].push_back(of(element));
+    line["findings"] = ordered_json::array();
+    for (auto const& finding : confirmation.findings)
+        line["findings"].push_back(
+            ordered_json{{"severity", std::string{name_of(finding.severity)}}, {"text", finding.text}});
     line["verdict"] =
         confirmation.verdict ? ordered_json::parse(verdict_line(*confirmation.verdict, model)) : nullptr;
     carry(line, carried);

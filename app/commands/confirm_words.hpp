@@ -8,8 +8,12 @@
 
 namespace phasewright::commands {
 
-// Aligned columns for a width of 80, without colour. Ends with a newline.
-[[nodiscard]] std::string confirmation_lines(diagnosis::Confirmation const& confirmation);
+// Aligned columns for a width of 80, without colour; `name_width` columns for the id, at most 20. Ends with a
+// newline.
+[[nodiscard]] std::string confirmation_lines(diagnosis::Confirmation const& confirmation,
+                                             std::size_t name_width);
+// What it does not say; stands at the end.
+[[nodiscard]] std::string confirmation_foot();
 
 // `carried`: the x_ fields of the new reading's line as one JSON object, or empty. No newline at the end.
 [[nodiscard]] std::string confirmation_json(diagnosis::Confirmation const& confirmation,

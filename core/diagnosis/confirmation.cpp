@@ -192,19 +192,18 @@ std::string no_prediction(RepairDone const& repair) {
     }
     return {};
 }
-}  // namespace
 
-Confirmation confirm(RepairDone const& repair, Diagnoser& diagnoser, PriorSets const& priors) {
-    Confirmation out{.id = repair.after.id};
+void compare_and_judge(Confirmation& out, RepairDone const& repair, Diagnoser& diagnoser,
+                       PriorSets const& priors) {
     if (auto why = mismatch(repair.before, repair.after); !why.empty()) {
         cannot(out, std::move(why));
-        return out;
+        return;
     }
     auto const part = newer_part(repair.before, repair.after, repair.moved_at);
     if (part.age != Age::newer) {
         out.state = part.age == Age::not_newer ? Confirmed::not_newer : Confirmed::cannot_compare;
         out.in_words = part.why;
-        return out;
+        return;
     }
     for (auto const& left_out : part.left_out) out.reasons.push_back("left out: " + left_out);
     if (!repair.moved_at)
@@ -216,11 +215,11 @@ Confirmation confirm(RepairDone const& repair, Diagnoser& diagnoser, PriorSets c
         std::vector<std::string> fields;
         for (auto const& one : out.verdict->disagreements) fields.push_back(one.field);
         cannot(out, "the new readings do not agree with each other: " + quantity::joined(fields, ", "));
-        return out;
+        return;
     }
     if (out.verdict->state == State::unproven) {
         cannot(out, "the load is too small to confirm anything: read again while more of it runs");
-        return out;
+        return;
     }
     auto why = no_prediction(repair);
     if (why.empty()) why = other_conditions(repair.before, part.set);
@@ -239,6 +238,25 @@ Confirmation confirm(RepairDone const& repair, Diagnoser& diagnoser, PriorSets c
     } else {
         judge(out, compared, part.set);
     }
+}
+
+// A danger that was named before the move is gone when a reading says so, not when there is none.
+void keep_findings(Confirmation& out, Verdict const& before) {
+    if (out.verdict) out.findings = out.verdict->findings;
+    if (out.state != Confirmed::not_newer && out.state != Confirmed::cannot_compare) return;
+    std::vector<Finding> standing;
+    for (auto const& finding : before.findings)
+        if (finding.severity == Severity::stop &&
+            std::ranges::none_of(out.findings, [&](auto const& own) { return own.text == finding.text; }))
+            standing.push_back(finding);
+    out.findings.insert(out.findings.begin(), standing.begin(), standing.end());
+}
+}  // namespace
+
+Confirmation confirm(RepairDone const& repair, Diagnoser& diagnoser, PriorSets const& priors) {
+    Confirmation out{.id = repair.after.id};
+    compare_and_judge(out, repair, diagnoser, priors);
+    keep_findings(out, repair.verdict);
     return out;
 }
 

@@ -62,6 +62,9 @@ struct Confirmation {
     bool by_diagnosis_alone = false;   // there was no prediction to compare with
     Comparison comparison;             // without elements where nothing was compared
     std::optional<Verdict> verdict;    // of the new reading, where it was weighed
+    // Of the new reading. Where it was not weighed or could not be compared, what was to be stopped before the
+    // move stands as well.
+    std::vector<Finding> findings;
 };
 
 struct RepairDone {

@@ -5,7 +5,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numbers>
 
 #include "core/diagnosis/newer.hpp"
 #include "core/diagnosis/site_in_tests.hpp"
@@ -380,4 +379,16 @@ TEST_CASE("over every service a mended CT agrees with its prediction, and one tu
         }
     }
     CHECK(compared >= 20);
+}
+
+TEST_CASE("a loop that may have been open stays a stop until a newer reading was weighed") {
+    auto before = office();
+    before.wired.current[2].dead = true;
+    auto const stops = [](Confirmation const& c) {
+        return std::ranges::any_of(c.findings, [](auto const& f) { return f.severity == Severity::stop; });
+    };
+    auto const set = read_at(before, before_time);
+    CHECK(stops(confirmed(set, set)));
+    CHECK(stops(confirmed(set, read_at(office(), std::nullopt))));
+    CHECK_FALSE(stops(confirmed(set, read_at(office(), after_time))));
 }

@@ -75,7 +75,7 @@ Loads loads_of(readings::ReadingSet const& set, Thresholds const& thresholds) {
 }
 
 std::string element_name(readings::ReadingSet const& set, plan::ServiceModel const& model, std::size_t k) {
-    auto const name = "element " + std::to_string(k + 1);
+    auto name = "element " + std::to_string(k + 1);
     int const input = model.elements[k].current_input;
     if (input < 0) return name;
     auto const conductor = model.current_inputs[static_cast<std::size_t>(input)];
