@@ -114,6 +114,7 @@ std::vector<std::string> sentences_of(Confirmation const& c) {
     sentences.push_back(report::sentence(c.in_words));
     for (auto const& reason : c.reasons) sentences.push_back(report::sentence(reason));
     if (c.state != diagnosis::Confirmed::confirmed) add_findings(Severity::mend);
+    if (c.verdict) add_findings(Severity::mind);
     bool const ask = c.verdict && c.verdict->next_test && !c.verdict->next_test->what.empty() &&
                      c.state != diagnosis::Confirmed::confirmed;
     if (ask) sentences.push_back("Next: " + report::closed(c.verdict->next_test->what));

@@ -104,7 +104,7 @@ bool ratio_is_open(Verdict const& before, readings::ReadingSet const& newer) {
 void by_diagnosis(Confirmation& out, RepairDone const& repair, readings::ReadingSet const& newer) {
     out.by_diagnosis_alone = true;
     auto const& verdict = *out.verdict;
-    std::string const alone = "by the new reading alone, since there is no prediction to compare with";
+    std::string const alone = "by the new reading alone, since no prediction fits";
     if (verdict.state == State::as_planned && ratio_is_open(repair.verdict, newer)) {
         out.state = Confirmed::agrees;
         out.in_words = "wired as planned, " + alone + "; " + no_ratio;
@@ -118,8 +118,8 @@ void by_diagnosis(Confirmation& out, RepairDone const& repair, readings::Reading
         out.state = Confirmed::agrees;
         out.in_words = "wired as planned is likeliest, not proved, " + alone;
     } else {
-        cannot(out, "there is no prediction to compare with, and the new reading alone does not tell (" +
-                        likeliest(verdict) + ")");
+        cannot(out,
+               "no prediction fits, and the new reading alone does not tell (" + likeliest(verdict) + ")");
     }
 }
 
@@ -150,6 +150,18 @@ std::string unproved(Confirmation const& out, RepairDone const& repair, readings
                " changed more than usual; the load there may have";
     }
     return ratio_is_open(repair.verdict, newer) ? no_ratio : std::string{};
+}
+
+// Of several wirings that the old reading left open the prediction was made for the likeliest alone. Where
+// another one was mended, the reading is right to be otherwise.
+bool was_made_for_another(Confirmation& out, Verdict const& before) {
+    auto const& c = out.comparison;
+    bool const off = !names_where(c, false).empty() || !c.against.empty();
+    if (before.state != State::undecided || !off || c.by_current_only) return false;
+    out.reasons.push_back(
+        "the reading before the move was undecided, and what was predicted holds for one wiring only (" +
+        likeliest(before) + "); the new reading is not what that one would have become");
+    return true;
 }
 
 void judge(Confirmation& out, RepairDone const& repair, readings::ReadingSet const& newer) {
@@ -232,8 +244,8 @@ void compare_and_judge(Confirmation& out, RepairDone const& repair, Diagnoser& d
         !out.comparison.against.empty();
     if (why.empty() && !any)
         why = "too little current flowed, now or before the move, to compare any element";
-    if (!why.empty()) {
-        out.reasons.push_back(why);
+    if (!why.empty()) out.reasons.push_back(why);
+    if (!why.empty() || was_made_for_another(out, repair.verdict)) {
         by_diagnosis(out, repair, part.set);
     } else {
         judge(out, compared, part.set);

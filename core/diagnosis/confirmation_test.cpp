@@ -184,7 +184,7 @@ TEST_CASE("a dead CT revived is judged by the new reading alone, since its load 
     CAPTURE(c.in_words);
     CHECK(c.by_diagnosis_alone);
     CHECK(c.state == Confirmed::confirmed);
-    CHECK(says(c.in_words, "no prediction"));
+    CHECK(says(c.in_words, "no prediction fits"));
     auto const still = [&] {
         auto site = before;
         site.phi_deg += 3.0;
@@ -391,4 +391,26 @@ TEST_CASE("a loop that may have been open stays a stop until a newer reading was
     CHECK(stops(confirmed(set, set)));
     CHECK(stops(confirmed(set, read_at(office(), std::nullopt))));
     CHECK_FALSE(stops(confirmed(set, read_at(office(), after_time))));
+}
+
+// Generation at 5 degrees reads like a load whose pairs are all turned.
+TEST_CASE("where the old reading was undecided, another wiring than the likeliest may have been mended") {
+    auto before = office();
+    before.phi_deg = 185.0;  // power to the grid
+    for (auto& feed : before.wired.current) feed.sign = -1;
+    auto first = read_at(before, before_time);
+    first.flow = plan::Flow::both;
+    auto after = office();
+    after.phi_deg = 187.0;
+    auto second = read_at(after, after_time);
+    second.flow = plan::Flow::both;
+    second.snapshots[0].generation_running = true;
+    second.load_kind.whole = plan::LoadKind::generation;
+    auto const old_verdict = diagnose(first);
+    REQUIRE(old_verdict.state == State::undecided);
+    auto const c = confirmed(first, second);
+    CAPTURE(c.in_words);
+    CHECK(c.state == Confirmed::confirmed);
+    CHECK(c.by_diagnosis_alone);
+    CHECK(says(c.reasons, "undecided"));
 }
