@@ -3,7 +3,9 @@
 #include <algorithm>
 #include <array>
 #include <charconv>
+#include <cmath>
 #include <optional>
+#include <ranges>
 #include <vector>
 
 #include "core/diagnosis/test_catalogue.hpp"
@@ -52,7 +54,7 @@ std::optional<Number> number_of(std::string word) {
     if (word.starts_with('+')) word.erase(0, 1);
     Number number;
     auto const [end, error] = std::from_chars(word.data(), word.data() + word.size(), number.value);
-    if (error != std::errc{} || !(number.value > -1e12 && number.value < 1e12)) return std::nullopt;
+    if (error != std::errc{} || !std::isfinite(number.value) || std::abs(number.value) > 1e12) return std::nullopt;
     number.unit = word.substr(static_cast<std::size_t>(end - word.data()));
     return number;
 }
@@ -85,9 +87,9 @@ std::vector<double> numbers_of(std::string_view typed, std::string_view base) {
     std::string unit;
     for (auto& number : numbers)
         if (!number.unit.empty()) unit = number.unit;
-    for (auto number = numbers.rbegin(); number != numbers.rend(); ++number) {
-        if (number->unit.empty()) number->unit = unit;
-        unit = number->unit;
+    for (auto& number : numbers | std::views::reverse) {
+        if (number.unit.empty()) number.unit = unit;
+        unit = number.unit;
     }
     std::vector<double> values;
     for (auto& number : numbers) {

@@ -11,7 +11,9 @@ namespace phasewright::diagnosis {
 
 namespace {
 constexpr double degrees_per_radian = 180.0 / std::numbers::pi;
-constexpr double joined_loop_angle_deg = 2.0;  // two elements in one loop, past the knee of a core
+// Two elements in one loop show one current at every instant, whatever its cores do: only the meter's own errors part them.
+constexpr double joined_loop_angle_deg = 2.0;
+constexpr double joined_loop_outlier = 1e-4;
 }  // namespace
 
 namespace weighing {
@@ -70,8 +72,8 @@ LagsReadBack AngleHalves::read_back(AngleClass const& one) const {
                 back.beside *= weighing::any_angle;
             } else {
                 double const off = quantity::wrapped_deg(lag - *joined);
-                back.beside *= (1.0 - weighing::field_outlier) * normal_density(off, joined_loop_angle_deg) +
-                               weighing::field_outlier * weighing::any_angle;
+                back.beside *= (1.0 - joined_loop_outlier) * normal_density(off, joined_loop_angle_deg) +
+                               joined_loop_outlier * weighing::any_angle;
             }
             continue;
         }

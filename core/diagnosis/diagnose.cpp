@@ -231,15 +231,18 @@ State state_of(Case const& c, bool unproven) {
 Belief belief_of(Case const& c, bool unproven) {
     Belief belief{.as_planned = c.harmless, .unproven = unproven};
     belief.dead_input.assign(c.landings.model.current_inputs.size(), 0.0);
+    belief.joined_input = belief.dead_input;
     for (std::size_t h = 0; h < c.landings.size(); ++h)
         for (std::size_t k = 0; k < belief.dead_input.size(); ++k)
-            if (c.landings.currents[c.landings.current_of[h]].path[k] < 0) belief.dead_input[k] += c.posterior.probability[h];
+            if (auto const path = c.landings.currents[c.landings.current_of[h]].path[k]; path < 0)
+                (path == dead_path ? belief.dead_input : belief.joined_input)[k] += c.posterior.probability[h];
     return belief;
 }
 
 void ask_further(Case& c, Belief const& belief, bool unproven) {
     bool loop = false;
-    for (double const p : belief.dead_input) loop = loop || p >= c.priors.thresholds.stop_at;
+    for (auto const* const inputs : {&belief.dead_input, &belief.joined_input})
+        for (double const p : *inputs) loop = loop || p >= c.priors.thresholds.stop_at;
     loop = loop && plan::is_current_loop(c.set.ct_output);
     bool const neutral = has_moved_neutral(c.set, c.observed);
     auto const& thresholds = c.priors.thresholds;

@@ -57,6 +57,15 @@ void dangers(readings::ReadingSet const& set, Observed const& observed, Belief c
                             ": treat it as open and touch nothing. Take the load off or de-energise the conductor. The only live "
                             "test is a clamp round an insulated lead of the loop; short at the block only after the clamp has "
                             "shown current in it."});
+    std::vector<std::string> joined;
+    for (std::size_t k = 0; k < belief.joined_input.size(); ++k)
+        if (belief.joined_input[k] >= thresholds.stop_at) joined.push_back(names.conductor(model.current_inputs[k]));
+    if (!joined.empty() && plan::is_current_loop(set.ct_output))
+        list.push_back({Severity::stop,
+                        "The secondary leads of " + quantity::joined(joined, ", ") +
+                            " may be mis-paired, so that loops have become one: as dangerous as an open secondary. Touch nothing; "
+                            "take the load off or de-energise the conductors. The only live test is a clamp round an insulated "
+                            "lead."});
     if (has_moved_neutral(set, observed))
         list.push_back({Severity::stop,
                         "Phase to neutral volts are unequal while line volts are sound: either the meter's neutral lead or the "

@@ -10,6 +10,7 @@
 namespace phasewright::diagnosis {
 
 struct Belief {
+    std::vector<double> joined_input;  // probability that the input's loop has become one with another's
     std::vector<double> dead_input;    // probability that the input gets nothing, one a current input
     double as_planned = 0.0;
     bool unproven = false;

@@ -46,6 +46,17 @@ TEST_CASE("two crossed 5 A pairs become one loop: stop, no factor, and both elem
     CHECK(joined->wirings[0].repair.front().move.find("touch nothing") != std::string::npos);
 }
 
+TEST_CASE("two reversed CTs are no joined loop: their currents stand 120 degrees apart") {
+    auto site = office();
+    site.amps = {40.0, 40.0, 40.0};  // equal, as in one loop
+    for (auto const k : {0U, 1U}) site.wired.current[k].sign = -1;
+    auto set = read(site);
+    set.flow = plan::Flow::import_only;
+    auto const verdict = diagnose(set);
+    CHECK(probability_of(verdict, "two loops have become one") < 0.01);
+    CHECK_FALSE(stops(verdict));
+}
+
 TEST_CASE("voltage-output CTs make no loop, so none is joined") {
     auto set = read(office());
     set.ct_output = plan::CtOutput::millivolts;

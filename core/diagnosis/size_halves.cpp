@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/diagnosis/gaussians.hpp"
+
 namespace phasewright::diagnosis {
 
 namespace {
@@ -11,6 +13,7 @@ constexpr double pick_up_share = 0.05;       // of full load: what a dead lead p
 constexpr double pick_up_density = 0.4;      // per unit of logarithm, of that rest; above the share a thousandth
 constexpr double one_says_none = 1e-4;       // two elements on one conductor, one of them without current
 constexpr double joined_loop_size = 0.2;     // per unit of logarithm: half a vector sum may be anything
+constexpr double joined_loop_outlier = 1e-4;
 constexpr double coil_gain = 0.1;            // the same of a raw coil, whose gain nobody set
 }  // namespace
 
@@ -41,7 +44,7 @@ double SizeHalves::of_crossed(std::vector<std::size_t> const& inputs, RatioSetti
     if (group.flowing[one] != group.flowing[other]) return one_says_none;
     if (!group.flowing[one]) return 0.03;
     double const off = std::log(*group.amps[one] / ratio[inputs[0]]) - std::log(*group.amps[other] / ratio[inputs[1]]);
-    return joined_loop_size * weighing::same_size_density(off);
+    return joined_loop_size * ((1.0 - joined_loop_outlier) * normal_density(off, weighing::same_size_sigma) + joined_loop_outlier * 0.1);
 }
 
 SizesReadBack SizeHalves::read_back(SizeClass const& one, RatioSetting const& ratio) const {
