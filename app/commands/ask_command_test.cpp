@@ -74,6 +74,10 @@ TEST_CASE("what is typed becomes an answer in base units, with comma or point, a
     REQUIRE(in_watts);
     REQUIRE(in_watts->during_each.size() == 3);
     CHECK(*in_watts->during_each[0] == doctest::Approx(10'800.0));
+    auto const known = typed_answer(asked("load_switched", "a"), "2.5 kW 8800 8200 9400 11300 8200 9400 W");
+    REQUIRE(known);
+    CHECK(*known->value == doctest::Approx(2500.0));
+    CHECK(*known->during_each[0] == doctest::Approx(11'300.0));
     CHECK(typed_answer(asked("generation_stopped"), "Yes")->word == "yes");
     CHECK(*typed_answer(asked("cables_in_window", "CT1"), "1 of 2")->of == doctest::Approx(2.0));
     CHECK(typed_answer(asked("lead_traced", "V2"), "c")->at_what == "terminal");

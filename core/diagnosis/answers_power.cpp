@@ -3,7 +3,10 @@
 #include <algorithm>
 #include <cmath>
 #include <complex>
+#include <map>
 #include <numbers>
+#include <span>
+#include <utility>
 
 #include "core/diagnosis/gaussians.hpp"
 
@@ -206,7 +209,7 @@ Change change_of(AnswerBasis const& basis, TestAnswer const& answer) {
 }
 
 // Density of the change for a load of `watts`, known to within `spread`, given what one watt does to every element.
-double change_density(Change const& change, std::vector<MovedPerWatt> const& per_watt, double watts, double spread,
+double change_density(Change const& change, std::span<MovedPerWatt const> per_watt, double watts, double spread,
                       Display const& display) {
     double product = 1.0;
     double moved = 0.0;
@@ -235,22 +238,97 @@ std::vector<double> possible_watts(AnswerBasis const& basis, TestAnswer const& a
     return watts;
 }
 
+// How every hypothesis moves for one watt: volts follow from its tap landing, currents from its current landing and its
+// ratios, so each half is worked out once. A meter that is set to two elements computes its currents otherwise: there the
+// whole is worked out.
+class Responses {
+   public:
+    Responses(AnswerBasis const& basis, std::vector<plan::Conductor> conductors)
+        : landings_(basis.landings),
+          u_(basis.u),
+          conductors_(std::move(conductors)),
+          planned_tap_(landings_.taps[landings_.tap_of[landings_.planned]]),
+          planned_current_(landings_.currents[landings_.current_of[landings_.planned]]),
+          of_tap_(landings_.taps.size()),
+          of_current_(landings_.currents.size() * landings_.ratios.size()) {
+        for (auto const conductor : conductors_) {
+            auto const at = static_cast<std::size_t>(conductor);
+            if (conductor != plan::Conductor::n && std::abs(u_[at]) > 0.0)
+                change_[at] = u_[at] / (std::norm(u_[at]) * static_cast<double>(conductors_.size()));
+        }
+    }
+    [[nodiscard]] std::array<MovedPerWatt, wiring::most_elements> of(std::size_t h) {
+        auto const& model = landings_.model;
+        std::array<MovedPerWatt, wiring::most_elements> moved{};
+        auto const& tap = landings_.taps[landings_.tap_of[h]];
+        if (tap.two_elements) {
+            auto const whole = moved_per_watt(wiring::seen_by(wiring_of(landings_, h), model), model, u_, conductors_);
+            std::ranges::copy(whole, moved.begin());
+            return moved;
+        }
+        auto& v = of_tap_[landings_.tap_of[h]];
+        auto& i = of_current_[landings_.current_of[h] * landings_.ratios.size() + landings_.ratio_of[h]];
+        if (!v) v = half(tap, planned_current_, {1.0, 1.0, 1.0});
+        if (!i) i = half(planned_tap_, landings_.currents[landings_.current_of[h]], landings_.ratios[landings_.ratio_of[h]]);
+        for (std::size_t k = 0; k < model.elements.size(); ++k) {
+            if (v->lost[k]) moved[k].stray_a = std::abs(i->i[k]);
+            else moved[k].w = (v->v[k] * std::conj(i->i[k])).real();
+        }
+        return moved;
+    }
+
+   private:
+    struct Half {
+        std::array<Complex, wiring::most_elements> v{}, i{};
+        std::array<bool, wiring::most_elements> lost{};
+    };
+    [[nodiscard]] Half half(TapLanding const& tap, CurrentLanding const& current, RatioSetting const& ratio) const {
+        auto const seen = wiring::seen_by(wiring_of(landings_.model, tap, current, ratio), landings_.model);
+        Half half;
+        half.lost = seen.voltage_lost;
+        auto const elements = wiring::elements_of(seen, u_, change_);
+        for (std::size_t k = 0; k < elements.size(); ++k) {
+            half.v[k] = elements[k].v;
+            half.i[k] = elements[k].i;
+        }
+        return half;
+    }
+    Landings const& landings_;
+    plan::SourcePhasors u_;
+    std::vector<plan::Conductor> conductors_;
+    wiring::Currents change_{};
+    TapLanding planned_tap_;
+    CurrentLanding planned_current_;
+    std::vector<std::optional<Half>> of_tap_, of_current_;
+};
+
 void weigh_change(AnswerBasis const& basis, TestAnswer const& answer, Display const& display, std::vector<double>& log_weight) {
     auto const change = change_of(basis, answer);
     if (change.each.empty() && !change.total) return;
     auto const& landings = basis.landings;
-    auto const conductors = conductors_of(answer, basis.set, landings.model);
+    auto const elements = landings.model.elements.size();
     auto const watts = possible_watts(basis, answer);
     double const spread = watts.size() == 1 ? heater_spread : size_step;
+    Responses responses(basis, conductors_of(answer, basis.set, landings.model));
+    // Few different responses are shared by many hypotheses: each density is worked out once.
+    std::map<std::array<long long, 2 * wiring::most_elements>, double> known;
     double const best = *std::ranges::max_element(log_weight);
     for (std::size_t h = 0; h < landings.size(); ++h) {
         if (log_weight[h] < best - hopeless) continue;
-        auto const per_watt =
-            moved_per_watt(wiring::seen_by(wiring_of(landings, h), landings.model), landings.model, basis.u, conductors);
-        double density = 0.0;
-        for (double const size : watts)
-            density += change_density(change, per_watt, size, spread, display) / static_cast<double>(watts.size());
-        log_weight[h] += std::log(density + 1e-300);
+        auto const moved = responses.of(h);
+        std::array<long long, 2 * wiring::most_elements> key{};
+        for (std::size_t k = 0; k < elements; ++k) {
+            key[2 * k] = std::llround(moved[k].w * 1e6);
+            key[2 * k + 1] = std::llround(moved[k].stray_a * 1e8);
+        }
+        auto const [entry, is_new] = known.try_emplace(key, 0.0);
+        if (is_new) {
+            double density = 0.0;
+            for (double const size : watts)
+                density += change_density(change, {moved.data(), elements}, size, spread, display) / static_cast<double>(watts.size());
+            entry->second = std::log(density + 1e-300);
+        }
+        log_weight[h] += entry->second;
     }
 }
 }  // namespace

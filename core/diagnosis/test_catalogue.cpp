@@ -10,7 +10,10 @@ namespace phasewright::diagnosis {
 namespace {
 using Cautions = std::span<std::string_view const>;
 
-constexpr double setting_up_minutes = 1.0;
+// What any test costs beside its own minutes: asking somebody and writing it down; at live parts also the walk there,
+// the permit and the equipment. They make one telling test better than two that each tell a little.
+constexpr double asking_minutes = 2.0;
+constexpr double setting_up_minutes = 5.0;
 constexpr double live_factor = 1.5;    // permit, protective equipment, a second person
 constexpr double outage_factor = 1.3;  // somebody must agree to it
 
@@ -70,7 +73,7 @@ constexpr std::array catalogue{
              .answer_in_words = "volts at its terminal before and during", .cautions = fuse},
     TestKind{.kind = "load_switched", .purpose = "a known resistive load switched on: which element answers, and which way?",
              .who = anyone, .minutes = 5.0, .answer = AnswerForm::power_pair,
-             .answer_in_words = "W before and during: the meter's total, or one number an element", .cautions = switching},
+             .answer_in_words = "the load's own W if known, then W before and during: the meter's total, or one number an element", .cautions = switching},
     TestKind{.kind = "generation_stopped", .purpose = "does generation run? Or, stopped for a minute: which way does the total move?",
              .who = anyone, .minutes = 1.0, .answer = AnswerForm::yes_or_pair,
              .answer_in_words = "yes or no; or the meter's total in W before and during", .cautions = stopping},
@@ -106,7 +109,7 @@ TestKind const& catalogued(std::string_view kind) {
 }
 
 double cost_of(TestKind const& kind, double minutes) {
-    return (minutes + setting_up_minutes) * (kind.live ? live_factor : 1.0) * (kind.outage ? outage_factor : 1.0);
+    return (minutes + (kind.live ? setting_up_minutes : asking_minutes)) * (kind.live ? live_factor : 1.0) * (kind.outage ? outage_factor : 1.0);
 }
 
 std::string catalogue_in_markdown() {

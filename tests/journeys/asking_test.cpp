@@ -173,6 +173,7 @@ readings::TestAnswer answer_to(diagnosis::NextTest const& test, Site const& site
     } else if (test.kind == "load_switched") {
         std::array<double, 3> load{};
         load[c] = 2500.0;
+        answer.value = load[c] * dice.normal(1.0, 0.02);  // what stands on the heater
         switch_load(site, load, dice, answer);
     } else if (test.kind == "other_meter") {
         Complex total = 0.0;
@@ -253,7 +254,7 @@ Walk walk(std::string const& kind, unsigned seed, diagnosis::Diagnoser& diagnose
 
 TEST_CASE("the tests that are proposed settle what is wrong within three answers") {
     diagnosis::Diagnoser diagnoser;
-    constexpr unsigned each = 5;
+    constexpr unsigned each = 12;
     std::array<int, most_tests + 1> right{};
     int all = 0;
     double tests = 0.0;
@@ -276,9 +277,10 @@ TEST_CASE("the tests that are proposed settle what is wrong within three answers
     auto const share = [&](std::size_t k) { return static_cast<double>(right[k]) / all; };
     MESSAGE(report << "all " << all << ": before " << share(0) << ", after one " << share(1) << ", two " << share(2) << ", three " << share(3)
                    << ", tests a case " << tests / all);
-    // 99 and 99.9 % were aimed at after one and two answers. With twelve sites a kind 93.6, 98.7 and 100 % were reached: of the
-    // thirteen kinds here three look like another load until somebody asks, and two of those leave two answers open.
-    CHECK(share(1) >= 0.92);
-    CHECK(share(2) >= 0.97);
+    // 99 and 99.9 % were aimed at after one and two answers; 94.9, 98.7 and 100 % are reached. Of the thirteen kinds here three
+    // look like another load, or like the plan, until somebody asks, and the cheap question that comes first leaves some of
+    // those open.
+    CHECK(share(1) >= 0.93);
+    CHECK(share(2) >= 0.98);
     CHECK(share(3) >= 0.99);
 }
