@@ -99,6 +99,10 @@ TEST_CASE("the short at the block is never proposed before a clamp has shown cur
     auto set = read(with_dead_input());
     set.tests = {{.kind = "clamp_secondary", .at_what = "ct", .at = "CT3", .value = 2.1, .unit = "A"}};
     CHECK(loop_was_clamped(set, 2));
+    // The danger was looked at: the finding is no longer stop, and the class is settled or something else is asked.
+    auto const clamped = diagnose(set);
+    CHECK(std::ranges::none_of(clamped.findings, [](Finding const& one) { return one.severity == Severity::stop; }));
+    CHECK(clamped.classes[0].in_words == "L3 current input gets nothing");
     CHECK_FALSE(loop_was_clamped(set, 0));
 }
 
