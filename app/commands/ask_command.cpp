@@ -38,8 +38,8 @@ struct Begun {
 // The line that is to be talked about.
 std::expected<Begun, Fault> begun_with(AskOptions const& options) {
     if (options.file == "-")
-        return std::unexpected(Fault{"answers and readings cannot both come from standard input", "FILE", "-", "a file of JSON lines",
-                                     "write the readings into a file first"});
+        return std::unexpected(Fault{"answers and readings cannot both come from standard input", "FILE", "-",
+                                     "a file of JSON lines", "write the readings into a file first"});
     auto const text = text_of(options.file, "reading sets");
     if (!text) return std::unexpected(text.error());
     std::optional<Begun> found;
@@ -50,23 +50,26 @@ std::expected<Begun, Fault> begun_with(AskOptions const& options) {
         at = end + 1;
         if (line.empty()) continue;
         auto read = read_line(line);
-        if (!read && (options.id.empty() || read.error().id == options.id)) return std::unexpected(read.error().fault);
+        if (!read && (options.id.empty() || read.error().id == options.id))
+            return std::unexpected(read.error().fault);
         if (!read) continue;
         ids.push_back(read->set.id);
-        if (!found && (options.id.empty() || read->set.id == options.id)) found = Begun{std::move(read->set), std::string(line)};
+        if (!found && (options.id.empty() || read->set.id == options.id))
+            found = Begun{std::move(read->set), std::string(line)};
     }
     if (options.id.empty() && ids.size() > 1)
-        return std::unexpected(Fault{"the file holds several reading sets", options.file, std::to_string(ids.size()),
-                                     quantity::joined(ids, ", "), "say which one with --id"});
+        return std::unexpected(Fault{"the file holds several reading sets", options.file,
+                                     std::to_string(ids.size()), quantity::joined(ids, ", "),
+                                     "say which one with --id"});
     if (!found)
-        return std::unexpected(Fault{"no reading set has this id", options.file, options.id, quantity::joined(ids, ", "),
-                                     "give one of them with --id"});
+        return std::unexpected(Fault{"no reading set has this id", options.file, options.id,
+                                     quantity::joined(ids, ", "), "give one of them with --id"});
     if (auto const fault = readings::check(found->set)) return std::unexpected(*fault);
     return *found;
 }
 
 class Talk {
-   public:
+public:
     Talk(AskOptions const& options, std::ostream& out) : width_(options.width), out_(out) {}
 
     void paragraph(std::string const& text, std::string const& mark = "") {
@@ -80,7 +83,9 @@ class Talk {
         out_ << '\n';
         for (auto const& finding : verdict.findings)
             if (finding.severity == diagnosis::Severity::stop) paragraph(finding.text, "STOP  ");
-        for (auto const& one : verdict.disagreements) paragraph("these readings do not agree with each other: " + one.field + " is " + one.found + ", expected " + one.expected);
+        for (auto const& one : verdict.disagreements)
+            paragraph("these readings do not agree with each other: " + one.field + " is " + one.found +
+                      ", expected " + one.expected);
         std::size_t shown = 0;
         for (auto const& found : verdict.classes) {
             if (shown++ == 3) break;
@@ -93,7 +98,8 @@ class Talk {
         paragraph(test.what + " (" + test.who + fmt::format(", {:.0f} min)", test.minutes), "test  ");
         for (auto const& outcome : test.outcomes)
             paragraph(outcome.if_seen + ": " + outcome.then, fmt::format("  {:3.0f} %  ", 100.0 * outcome.p));
-        paragraph("type " + what_to_type(test) + "; skip when it cannot be made; quit to end. A new reading of the meter can be typed "
+        paragraph("type " + what_to_type(test) +
+                  "; skip when it cannot be made; quit to end. A new reading of the meter can be typed "
                   "at any time as one JSON object, as it stands among the snapshots of a reading set");
     }
     void prompt() { out_ << "> " << std::flush; }
@@ -111,7 +117,7 @@ class Talk {
             }
     }
 
-   private:
+private:
     std::size_t width_;
     std::ostream& out_;
 };
@@ -173,7 +179,9 @@ int ask_command(AskOptions const& options, std::istream& in, std::ostream& out, 
     ask_until_settled(*begun, diagnoser, talk, in);
     auto const line = with_tests(begun->line, begun->set);
     if (options.save_file) {
-        if (auto const written = write_whole(*options.save_file, line + "\n", "readings with their answers", "name another file with --save"); !written) {
+        if (auto const written = write_whole(*options.save_file, line + "\n", "readings with their answers",
+                                             "name another file with --save");
+            !written) {
             out << line << '\n';  // nothing that was typed is lost
             return refuse(written.error());
         }

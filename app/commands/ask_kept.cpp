@@ -20,9 +20,10 @@ std::string with_tests(std::string const& line, readings::ReadingSet const& set)
 std::expected<std::string, quantity::Fault> with_snapshot(std::string const& line, std::string_view typed) {
     auto const snapshot = ordered_json::parse(typed, nullptr, false);
     if (!snapshot.is_object())
-        return std::unexpected(quantity::Fault{"this is not a snapshot", "snapshots", std::string(typed.substr(0, 60)),
-                                               R"({"v":[231,229,232],"i":[41.2,38.7,44.0],"p":[8760,8150,9390]})",
-                                               "type one JSON object on one line"});
+        return std::unexpected(
+            quantity::Fault{"this is not a snapshot", "snapshots", std::string(typed.substr(0, 60)),
+                            R"({"v":[231,229,232],"i":[41.2,38.7,44.0],"p":[8760,8150,9390]})",
+                            "type one JSON object on one line"});
     auto kept = ordered_json::parse(line);
     kept["snapshots"].push_back(snapshot);
     auto text = kept.dump(-1, ' ', false, ordered_json::error_handler_t::replace);
