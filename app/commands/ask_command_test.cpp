@@ -74,6 +74,10 @@ TEST_CASE("what is typed becomes an answer in base units, with comma or point, a
     REQUIRE(in_watts);
     REQUIRE(in_watts->during_each.size() == 3);
     CHECK(*in_watts->during_each[0] == doctest::Approx(10'800.0));
+    auto const known = typed_answer(asked("load_switched", "a"), "2.5 kW 8800 8200 9400 11300 8200 9400 W");
+    REQUIRE(known);
+    CHECK(*known->value == doctest::Approx(2500.0));
+    CHECK(*known->during_each[0] == doctest::Approx(11'300.0));
     CHECK(typed_answer(asked("generation_stopped"), "Yes")->word == "yes");
     CHECK(*typed_answer(asked("cables_in_window", "CT1"), "1 of 2")->of == doctest::Approx(2.0));
     CHECK(typed_answer(asked("lead_traced", "V2"), "c")->at_what == "terminal");
@@ -107,6 +111,25 @@ TEST_CASE("one question settles turned CTs of a generator, and the answer is kep
     REQUIRE(set.contains("tests"));
     CHECK(set.at("tests").at(0).at("value") == "yes");
     CHECK(read_line(line));
+}
+
+TEST_CASE("a lift on standby is read again while it runs, and the line keeps what it was sent with") {
+    Folder const folder;
+    std::string const lift =
+        R"({"x_note":"east shaft","id":"lift","service":"3P4W","nominal":{"v_ln":230,"v_ll":400,"hz":50},"ct_planned":[100,5],"ct_output":"5A",)"
+        R"("rotation":"abc","snapshots":[{"v":[231,229,232],"i":[1.6,1.5,1.7],"p":[300,290,310],"q":[150,140,160],"v_angle":[0,-120,120]}]})";
+    std::string const running = R"({"v":[230,229,231],"i":[41.2,38.7,44.0],"p":[8700,8150,9390],"q":[3600,3300,4000],"v_angle":[0,-120,120]})";
+    auto const said = talk({.file = folder.file("lift.jsonl", lift + "\n")}, "{\n{\"v\":[1]}\n" + running + "\nquit\n");
+    CAPTURE(said.out);
+    CHECK(said.status == 0);
+    CHECK(said.out.find("Run the load") != std::string::npos);
+    CHECK(said.out.find("this is not a snapshot") != std::string::npos);
+    auto const last = said.out.rfind("{\"x_note\"");
+    REQUIRE(last != std::string::npos);
+    auto const kept = nlohmann::json::parse(said.out.substr(last, said.out.find('\n', last) - last));
+    CHECK(kept.at("snapshots").size() == 2);
+    CHECK(kept.at("x_note") == "east shaft");
+    CHECK(said.out.rfind("Run the load") < said.out.rfind("wired as planned"));
 }
 
 TEST_CASE("quit ends the talk at once and still prints the readings") {

@@ -35,7 +35,8 @@ std::vector<double> moved(TestSite const& site, std::vector<Conductor> const& co
         more[c] = u[c] * (watts / static_cast<double>(conductors.size()) / (site.v_ln * site.v_ln));
     }
     std::vector<double> list;
-    for (auto const& element : wiring::elements_of(wiring::seen_by(site.wired, model), u, more)) list.push_back(element.s.real());
+    for (auto const& element : wiring::elements_of(wiring::seen_by(site.wired, model), u, more))
+        list.push_back(element.s.real());
     return list;
 }
 
@@ -54,7 +55,8 @@ double true_watts(TestSite const& site) {
 }
 
 readings::TestAnswer switched(TestSite const& site, readings::ReadingSet const& set, Conductor at) {
-    readings::TestAnswer answer{.kind = "load_switched", .at_what = "conductor", .at = std::string(1, plan::letter_of(at))};
+    readings::TestAnswer answer{
+        .kind = "load_switched", .at_what = "conductor", .at = std::string(1, plan::letter_of(at))};
     auto const change = moved(site, {at}, 2000.0);
     for (std::size_t k = 0; k < change.size(); ++k) {
         answer.before_each.push_back(*set.snapshots[0].p[k]);
@@ -97,7 +99,9 @@ TEST_CASE("another meter's vars part two wirings that show the same watts") {
     auto set = read(site);
     set.rotation = plan::Sequence::abc;
     double const before = of_wiring(diagnose(set), site.wired);
-    set.tests = {{.kind = "other_meter", .value = true_watts(site) * std::tan(site.phi_deg * std::numbers::pi / 180.0), .unit = "var"}};
+    set.tests = {{.kind = "other_meter",
+                  .value = true_watts(site) * std::tan(site.phi_deg * std::numbers::pi / 180.0),
+                  .unit = "var"}};
     CHECK(of_wiring(diagnose(set), site.wired) > std::max(2.0 * before, 0.9));
 }
 
@@ -172,7 +176,10 @@ TEST_CASE("generation that stops makes the total rise, unless the CTs are revers
     CHECK(of_wiring(diagnose(set), as_planned) > 0.98);
     set.tests[0].during = total - 30'000.0;
     CHECK(of_wiring(diagnose(set), as_planned) < 0.25);
-    set.tests = {{.kind = "generation_stopped", .unit = "kW", .before = total / 1000.0, .during = total / 1000.0 + 30.0}};
+    set.tests = {{.kind = "generation_stopped",
+                  .unit = "kW",
+                  .before = total / 1000.0,
+                  .during = total / 1000.0 + 30.0}};
     CHECK(of_wiring(diagnose(set), as_planned) > 0.98);
     // A meter that counts towards the grid shows the mirror of it.
     auto grid = set;

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <string_view>
 
+#include "core/diagnosis/what_next.hpp"
 #include "core/quantity/text.hpp"
 #include "core/quantity/three_phase.hpp"
 
@@ -48,8 +49,14 @@ void dangers(readings::ReadingSet const& set, Observed const& observed, Belief c
              Names const& names, std::vector<Finding>& list) {
     auto const model = model_of(set);
     std::vector<std::string> loops;
+    std::vector<std::string> clamped;
     for (std::size_t k = 0; k < belief.dead_input.size(); ++k)
-        if (belief.dead_input[k] >= thresholds.stop_at) loops.push_back(names.conductor(model.current_inputs[k]));
+        if (belief.dead_input[k] >= thresholds.stop_at)
+            (loop_was_clamped(set, k) ? clamped : loops).push_back(names.conductor(model.current_inputs[k]));
+    if (!clamped.empty() && plan::is_current_loop(set.ct_output))
+        list.push_back({Severity::mend, "A clamp has shown current in the CT loop of " + quantity::joined(clamped, ", ") +
+                                            ", and the meter does not show it: the loop is closed before the meter. Never open it "
+                                            "while current flows in its conductor."});
     if (!loops.empty() && plan::is_current_loop(set.ct_output))
         list.push_back({Severity::stop,
                         "The CT loop of " + quantity::joined(loops, ", ") + " may be an open secondary" +

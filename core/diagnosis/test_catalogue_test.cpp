@@ -11,9 +11,10 @@ using namespace phasewright::diagnosis;
 TEST_CASE("the catalogue holds every kind of the contract once, each with its cost and its answer") {
     // The kinds as docs/reference/readings.md lists them.
     std::set<std::string> const contract{
-        "tap_to_bus", "terminal_to_earth", "clamp_primary", "clamp_secondary", "ct_shorted", "fuse_opened",
-        "load_switched", "generation_stopped", "rotation_at_source", "other_meter", "nameplate", "turns_in_window",
-        "cables_in_window", "bill_pf", "lead_traced"};
+        "tap_to_bus",         "terminal_to_earth", "clamp_primary", "clamp_secondary",
+        "ct_shorted",         "fuse_opened",       "load_switched", "generation_stopped",
+        "rotation_at_source", "other_meter",       "nameplate",     "turns_in_window",
+        "cables_in_window",   "bill_pf",           "lead_traced"};
     std::set<std::string> found;
     for (auto const& test : test_catalogue()) {
         CAPTURE(std::string(test.kind));
@@ -47,7 +48,8 @@ TEST_CASE("no test of the catalogue opens a current loop, and none is called saf
     for (auto const& test : test_catalogue()) {
         CAPTURE(std::string(test.kind));
         CHECK(std::string(test.purpose).find("opened at its CT") == std::string::npos);
-        for (auto const caution : test.cautions) CHECK(std::string(caution).find("safe") == std::string::npos);
+        for (auto const caution : test.cautions)
+            CHECK(std::string(caution).find("safe") == std::string::npos);
     }
     CHECK(catalogue_in_markdown().find("safe") == std::string::npos);
 }

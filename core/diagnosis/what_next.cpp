@@ -16,7 +16,8 @@ constexpr double worth_making = 1e-3;        // share of the pairs: below it a q
 std::string ct_name(std::size_t input) { return "CT" + std::to_string(input + 1); }
 
 readings::TestAnswer const* answer_at(TestSituation const& s, std::string_view kind, std::string_view at) {
-    auto const found = std::ranges::find_if(s.set.tests, [&](auto const& answer) { return same_place(answer, kind, at, s.set); });
+    auto const found = std::ranges::find_if(
+        s.set.tests, [&](auto const& answer) { return same_place(answer, kind, at, s.set); });
     return found == s.set.tests.end() ? nullptr : &*found;
 }
 
@@ -47,8 +48,8 @@ Guarded neutral_guard(TestSituation const& s) {
 
 std::optional<NextTest> best_test(TestSituation const& s, std::vector<Possibility> const& possible) {
     auto proposals = proposals_of(s, possible);
-    // While a loop may be open, a hand comes near live parts only with a clamp; a short at the block is proposed only for a
-    // loop in which the clamp has shown current.
+    // While a loop may be open, a hand comes near live parts only with a clamp; a short at the block is
+    // proposed only for a loop in which the clamp has shown current.
     if (s.loop_may_be_open)
         std::erase_if(proposals, [](Proposal const& one) {
             auto const& kind = catalogued(one.test.kind);
@@ -80,7 +81,8 @@ std::optional<NextTest> best_test(TestSituation const& s, std::vector<Possibilit
 
 bool loop_was_clamped(readings::ReadingSet const& set, std::size_t input) {
     return std::ranges::any_of(set.tests, [&](auto const& answer) {
-        return same_place(answer, "clamp_secondary", ct_name(input), set) && answer.value && *answer.value > current_in_loop_a;
+        return same_place(answer, "clamp_secondary", ct_name(input), set) && answer.value &&
+               *answer.value > current_in_loop_a;
     });
 }
 
@@ -95,8 +97,9 @@ std::optional<NextTest> next_test_of(TestSituation const& s) {
         auto guarded = neutral_guard(s);
         if (guarded.holds) return guarded.test;
     }
-    bool const load_refused = std::ranges::any_of(
-        s.set.tests, [](auto const& answer) { return answer.kind == "load_switched" && answer.at_what.empty() && !could_be_made(answer); });
+    bool const load_refused = std::ranges::any_of(s.set.tests, [](auto const& answer) {
+        return answer.kind == "load_switched" && answer.at_what.empty() && !could_be_made(answer);
+    });
     if (s.unproven && !load_refused) return wait_for_load();
     if (s.settled) return std::nullopt;
     return best_test(s, possible);

@@ -9,12 +9,12 @@
 namespace phasewright::diagnosis {
 
 namespace {
-constexpr std::size_t most_members = 4;      // of a class; the rest of its weight goes to them
-constexpr double least_member = 0.02;        // share of the class
-constexpr std::size_t most_stretches = 7;    // of a measured number
-constexpr double rare_word = 0.002;          // weight of a word that gets no outcome of its own
-constexpr double slip = 0.01;                // an answer that was written down wrong
-constexpr double same_rotation = 0.995;      // how sure the meter's own volts are of the order of the phases
+constexpr std::size_t most_members = 4;    // of a class; the rest of its weight goes to them
+constexpr double least_member = 0.02;      // share of the class
+constexpr std::size_t most_stretches = 7;  // of a measured number
+constexpr double rare_word = 0.002;        // weight of a word that gets no outcome of its own
+constexpr double slip = 0.01;              // an answer that was written down wrong
+constexpr double same_rotation = 0.995;    // how sure the meter's own volts are of the order of the phases
 
 // What would be done: the moves of the repair, and how the energy is recovered.
 std::string decision_of(std::vector<Move> const& repair, EnergyLaw law) {
@@ -23,7 +23,8 @@ std::string decision_of(std::vector<Move> const& repair, EnergyLaw law) {
     return text;
 }
 
-// Which way the elements' volts turn: the sign of the angle from the first to the last one; 0 when it cannot be seen.
+// Which way the elements' volts turn: the sign of the angle from the first to the last one; 0 when it cannot
+// be seen.
 int turn_of(std::optional<double> first_deg, std::optional<double> last_deg) {
     if (!first_deg || !last_deg) return 0;
     double const turn = std::sin((*last_deg - *first_deg) * std::numbers::pi / 180.0);
@@ -85,9 +86,10 @@ std::vector<Member> members_of(TestSituation const& s, std::size_t most_classes)
 std::vector<Possibility> possibilities_of(TestSituation const& s, std::size_t most_classes) {
     std::map<std::string, std::size_t> decisions;
     std::vector<Possibility> list;
-    double const abc = s.set.rotation ? (*s.set.rotation == plan::Sequence::abc ? s.priors.supply.sequence_known
-                                                                                : 1.0 - s.priors.supply.sequence_known)
-                                      : s.priors.supply.sequence_abc;
+    double const abc = s.set.rotation
+                           ? (*s.set.rotation == plan::Sequence::abc ? s.priors.supply.sequence_known
+                                                                     : 1.0 - s.priors.supply.sequence_known)
+                           : s.priors.supply.sequence_abc;
     bool const turns = s.model.terminals.size() == 3;
     // One class that is believed may still hold several repairs: then those are what is to be decided.
     bool const within = !s.classes.empty() && s.classes.front().probability >= 0.99;
@@ -96,12 +98,14 @@ std::vector<Possibility> possibilities_of(TestSituation const& s, std::size_t mo
         auto const& listed = s.classes[member.of_class];
         auto const& wirings = listed.wirings;
         auto const& repair = wirings[within ? member.at : 0].repair;
-        auto const decision = decisions.try_emplace(decision_of(repair, listed.energy_law), decisions.size()).first->second;
+        auto const decision =
+            decisions.try_emplace(decision_of(repair, listed.energy_law), decisions.size()).first->second;
         auto const seen = wiring::seen_by(wirings[member.at].wiring, s.model);
         std::array<double, 2> share{1.0, 0.0};
         std::array<plan::SourcePhasors, 2> u{};
         for (std::size_t r = 0; r < 2; ++r)
-            u[r] = plan::source_phasors(s.model, s.set.nominal, r == 0 ? plan::Sequence::abc : plan::Sequence::acb);
+            u[r] = plan::source_phasors(s.model, s.set.nominal,
+                                        r == 0 ? plan::Sequence::abc : plan::Sequence::acb);
         if (turns) share = {abc * rotation_fits(s, seen, u[0]), (1.0 - abc) * rotation_fits(s, seen, u[1])};
         double const both = share[0] + share[1];
         for (std::size_t r = 0; r < 2; ++r) {
@@ -122,7 +126,8 @@ std::vector<Possibility> possibilities_of(TestSituation const& s, std::size_t mo
     return list;
 }
 
-Outcomes of_chances(std::vector<Possibility> const& possible, std::function<WordChances(Possibility const&)> const& chances_of) {
+Outcomes of_chances(std::vector<Possibility> const& possible,
+                    std::function<WordChances(Possibility const&)> const& chances_of) {
     std::map<std::string, std::vector<double>> rows;
     for (std::size_t i = 0; i < possible.size(); ++i)
         for (auto const& [word, chance] : chances_of(possible[i])) {
@@ -137,8 +142,8 @@ Outcomes of_chances(std::vector<Possibility> const& possible, std::function<Word
     return outcomes;
 }
 
-Outcomes of_words(std::vector<Possibility> const& possible, std::function<std::string(Possibility const&)> const& word_of,
-                  double slip_share) {
+Outcomes of_words(std::vector<Possibility> const& possible,
+                  std::function<std::string(Possibility const&)> const& word_of, double slip_share) {
     // Words that hardly anything predicts are one outcome together.
     std::map<std::string, double> weight;
     std::vector<std::string> words;
@@ -150,9 +155,11 @@ Outcomes of_words(std::vector<Possibility> const& possible, std::function<std::s
         if (weight[word] < rare_word) word = "something else";
     std::size_t at = 0;
     auto outcomes = of_chances(possible, [&](Possibility const&) { return WordChances{{words[at++], 1.0}}; });
-    double const each = outcomes.words.size() > 1 ? slip_share / static_cast<double>(outcomes.words.size() - 1) : 0.0;
+    double const each =
+        outcomes.words.size() > 1 ? slip_share / static_cast<double>(outcomes.words.size() - 1) : 0.0;
     for (auto& row : outcomes.chance)
-        for (double& chance : row) chance = chance < 0.5 ? each : outcomes.words.size() > 1 ? 1.0 - slip_share : 1.0;
+        for (double& chance : row)
+            chance = chance < 0.5 ? each : outcomes.words.size() > 1 ? 1.0 - slip_share : 1.0;
     return outcomes;
 }
 
@@ -162,7 +169,8 @@ struct Stretch {
 };
 
 // The predicted values, heaviest first, joined where they cannot be told apart.
-std::vector<Stretch> stretches_of(std::vector<Possibility> const& possible, std::vector<Guess> const& guesses) {
+std::vector<Stretch> stretches_of(std::vector<Possibility> const& possible,
+                                  std::vector<Guess> const& guesses) {
     std::vector<Stretch> list;
     std::vector<std::size_t> order;
     for (std::size_t i = 0; i < guesses.size(); ++i)
@@ -172,8 +180,10 @@ std::vector<Stretch> stretches_of(std::vector<Possibility> const& possible, std:
         auto const near = std::ranges::find_if(list, [&](Stretch const& one) {
             return std::abs(one.centre - guesses[i].at) < 1.5 * (one.sigma + guesses[i].sigma);
         });
-        if (near != list.end()) near->weight += possible[i].weight;
-        else if (list.size() < most_stretches) list.push_back({guesses[i].at, possible[i].weight, guesses[i].sigma});
+        if (near != list.end())
+            near->weight += possible[i].weight;
+        else if (list.size() < most_stretches)
+            list.push_back({guesses[i].at, possible[i].weight, guesses[i].sigma});
     }
     std::ranges::sort(list, {}, &Stretch::centre);
     return list;
@@ -184,7 +194,8 @@ double below(double edge, Guess const& guess) {
 }
 }  // namespace
 
-Outcomes of_numbers(std::vector<Possibility> const& possible, std::function<Guess(Possibility const&)> const& guess_of,
+Outcomes of_numbers(std::vector<Possibility> const& possible,
+                    std::function<Guess(Possibility const&)> const& guess_of,
                     std::function<std::string(double)> const& in_words, std::string const& nothing_in_words) {
     std::vector<Guess> guesses;
     bool any_nothing = false;
@@ -202,7 +213,8 @@ Outcomes of_numbers(std::vector<Possibility> const& possible, std::function<Gues
     for (auto const& one : stretches) outcomes.words.push_back(in_words(one.centre));
     if (any_nothing) outcomes.words.push_back(nothing_in_words);
     if (count > other) outcomes.words.push_back(stretches.empty() ? "something" : "something else");
-    double const narrow = 4.0;  // a stretch reaches so many spreads from its centre; beyond it is something else
+    double const narrow =
+        4.0;  // a stretch reaches so many spreads from its centre; beyond it is something else
     for (std::size_t i = 0; i < possible.size(); ++i) {
         auto const& guess = guesses[i];
         double const known = std::max(0.0, 1.0 - guess.nothing - guess.anything);
@@ -212,7 +224,8 @@ Outcomes of_numbers(std::vector<Possibility> const& possible, std::function<Gues
             double low = stretches[k].centre - reach;
             double high = stretches[k].centre + reach;
             if (k > 0) low = std::max(low, 0.5 * (stretches[k - 1].centre + stretches[k].centre));
-            if (k + 1 < stretches.size()) high = std::min(high, 0.5 * (stretches[k].centre + stretches[k + 1].centre));
+            if (k + 1 < stretches.size())
+                high = std::min(high, 0.5 * (stretches[k].centre + stretches[k + 1].centre));
             double const mass = known * std::max(0.0, below(high, guess) - below(low, guess)) +
                                 0.03 * guess.anything;  // any value may fall here by chance
             outcomes.chance[k][i] = mass;

@@ -39,7 +39,8 @@ std::vector<readings::ReadingSet> many_sets() {
         for (int kind = 0; kind < 4; ++kind) {
             TestSite site{.service = service, .v_ln = 230.0, .wired = wiring::as_planned(model)};
             if (kind == 1) site.wired.current[0].sign = -1;
-            if (kind == 2) for (auto& feed : site.wired.current) feed.sign = -1;
+            if (kind == 2)
+                for (auto& feed : site.wired.current) feed.sign = -1;
             if (kind == 3) site.wired.ratio.assign(site.wired.ratio.size(), 0.5);
             if (kind > 1) site.phi_deg = 40.0;
             auto set = read(site);
@@ -68,7 +69,9 @@ TEST_CASE("the outcomes of a proposed test sum to one, each with what is most pr
     CHECK(proposed > 5);
 }
 
-TEST_CASE("nothing but the clamp is proposed while a loop may be open, and nothing after a clamp that showed no current") {
+TEST_CASE(
+    "nothing but the clamp is proposed while a loop may be open, and nothing after a clamp that showed no "
+    "current") {
     auto set = read(with_dead_input());
     auto verdict = diagnose(set);
     REQUIRE(verdict.next_test);
@@ -90,15 +93,25 @@ TEST_CASE("the short at the block is never proposed before a clamp has shown cur
             auto const verdict = diagnose(set);
             if (!verdict.next_test) break;
             CHECK(verdict.next_test->kind != "ct_shorted");
-            // Whatever is proposed cannot be made here; a loop that may be open must still get the clamp and no more.
+            // Whatever is proposed cannot be made here; a loop that may be open must still get the clamp and
+            // no more.
             readings::TestAnswer answer{.kind = verdict.next_test->kind, .at = verdict.next_test->at};
-            answer.at_what = answer.at.empty() ? "" : answer.at.starts_with("CT") ? "ct" : plan::conductor_of(answer.at) ? "conductor" : "terminal";
+            answer.at_what = answer.at.empty()               ? ""
+                             : answer.at.starts_with("CT")   ? "ct"
+                             : plan::conductor_of(answer.at) ? "conductor"
+                                                             : "terminal";
             set.tests.push_back(answer);
         }
     }
     auto set = read(with_dead_input());
     set.tests = {{.kind = "clamp_secondary", .at_what = "ct", .at = "CT3", .value = 2.1, .unit = "A"}};
     CHECK(loop_was_clamped(set, 2));
+    // The danger was looked at: the finding is no longer stop, and the class is settled or something else is
+    // asked.
+    auto const clamped = diagnose(set);
+    CHECK(std::ranges::none_of(clamped.findings,
+                               [](Finding const& one) { return one.severity == Severity::stop; }));
+    CHECK(clamped.classes[0].in_words == "L3 current input gets nothing");
     CHECK_FALSE(loop_was_clamped(set, 0));
 }
 
@@ -115,7 +128,10 @@ TEST_CASE("a test that was answered, or that could not be made, is not proposed 
         CHECK(std::ranges::find(made, place) == made.end());
         made.push_back(place);
         readings::TestAnswer answer{.kind = test.kind, .at = test.at};
-        answer.at_what = test.at.empty() ? "" : test.at.starts_with("CT") ? "ct" : plan::conductor_of(test.at) ? "conductor" : "terminal";
+        answer.at_what = test.at.empty()               ? ""
+                         : test.at.starts_with("CT")   ? "ct"
+                         : plan::conductor_of(test.at) ? "conductor"
+                                                       : "terminal";
         set.tests.push_back(answer);
     }
     CHECK(made.size() >= 5);
@@ -151,7 +167,8 @@ TEST_CASE("too little load asks for load, unless that could not be had") {
     CHECK((!verdict.next_test || verdict.next_test->what.find("Run the load") == std::string::npos));
 }
 
-TEST_CASE("a neutral that may be broken is measured at the source with a two-pole tester before anything else") {
+TEST_CASE(
+    "a neutral that may be broken is measured at the source with a two-pole tester before anything else") {
     auto site = office();
     auto set = read(site);
     set.snapshots[0].v = {171.0, 265.0, 265.0};

@@ -1,5 +1,8 @@
-// The tests that could be made at this meter, in its own words, each with what the possible wirings predict for it.
+// The tests that could be made at this meter, in its own words, each with what the possible wirings predict
+// for it.
 #pragma once
+#include <string>
+#include <string_view>
 #include <vector>
 
 #include "core/diagnosis/what_next_outcomes.hpp"
@@ -13,10 +16,15 @@ struct Proposal {
 };
 
 // All that may be proposed while nothing is in danger; what was answered already is left out.
-[[nodiscard]] std::vector<Proposal> proposals_of(TestSituation const& situation, std::vector<Possibility> const& possible);
+[[nodiscard]] std::vector<Proposal> proposals_of(TestSituation const& situation,
+                                                 std::vector<Possibility> const& possible);
+
+// A test of this kind at this place, with the catalogue's minutes, people and cautions.
+[[nodiscard]] NextTest from_catalogue(std::string_view kind, std::string at, std::string what);
 
 // The single tests of the guarded situations; their outcomes are filled in.
-[[nodiscard]] NextTest clamp_in_loop(TestSituation const& situation, std::size_t input, std::vector<Possibility> const& possible);
+[[nodiscard]] NextTest clamp_in_loop(TestSituation const& situation, std::size_t input,
+                                     std::vector<Possibility> const& possible);
 [[nodiscard]] NextTest measure_at_source(TestSituation const& situation);
 [[nodiscard]] NextTest wait_for_load();
 

@@ -49,7 +49,8 @@ double information_of(std::vector<Weighted> const& possible, Askable const& test
     for (auto const& outcome : test.chance) {
         double const p = chance_of(possible, outcome);
         for (std::size_t i = 0; i < possible.size(); ++i)
-            if (outcome[i] > 0.0 && p > 0.0) sum += possible[i].weight * outcome[i] * std::log(outcome[i] / p);
+            if (outcome[i] > 0.0 && p > 0.0)
+                sum += possible[i].weight * outcome[i] * std::log(outcome[i] / p);
     }
     return std::max(0.0, sum);
 }
@@ -64,11 +65,13 @@ double chance_of(std::vector<Weighted> const& possible, std::vector<double> cons
 std::vector<Weighted> after(std::vector<Weighted> const& possible, std::vector<double> const& chance) {
     double const p = chance_of(possible, chance);
     auto left = possible;
-    for (std::size_t i = 0; i < left.size(); ++i) left[i].weight = p > 0.0 ? left[i].weight * chance[i] / p : 0.0;
+    for (std::size_t i = 0; i < left.size(); ++i)
+        left[i].weight = p > 0.0 ? left[i].weight * chance[i] / p : 0.0;
     return left;
 }
 
-std::vector<Worth> worth_of(std::vector<Weighted> const& possible, std::vector<Askable> const& tests, int steps) {
+std::vector<Worth> worth_of(std::vector<Weighted> const& possible, std::vector<Askable> const& tests,
+                            int steps) {
     std::vector<Worth> worth(tests.size());
     if (possible.empty()) return worth;
     Sums sums(possible);
@@ -83,7 +86,9 @@ std::vector<Worth> worth_of(std::vector<Weighted> const& possible, std::vector<A
     }
     // Those that look best at once come first; of equal ones, those that tell most.
     std::ranges::stable_sort(order, [&](std::size_t one, std::size_t other) {
-        auto const key = [&](std::size_t t) { return (cut[t] + 1e-3 * worth[t].information) / tests[t].cost; };
+        auto const key = [&](std::size_t t) {
+            return (cut[t] + 1e-3 * worth[t].information) / tests[t].cost;
+        };
         return key(one) > key(other);
     });
     if (order.size() > tests_looked_into) order.resize(tests_looked_into);
@@ -97,7 +102,8 @@ std::vector<Worth> worth_of(std::vector<Weighted> const& possible, std::vector<A
             double const pairs_left = pairs_of(left, sums);
             double best = 0.0;
             for (auto const next : order)
-                if (next != t) best = std::max(best, cut_by(left, tests[next], pairs_left, sums) / tests[next].cost);
+                if (next != t)
+                    best = std::max(best, cut_by(left, tests[next], pairs_left, sums) / tests[next].cost);
             worth[t].score += next_step_counts * p * best;
         }
     }

@@ -1,10 +1,13 @@
-// What a test is worth, as arithmetic on tables: how much of the weight of pairs with different decisions it is expected
-// to cut (EC2: Golovin, Krause, Ray, arXiv 1010.3091), per unit of its cost, with a look at the best test after it.
+// What a test is worth, as arithmetic on tables: how much of the weight of pairs with different decisions it
+// is expected to cut (EC2: Golovin, Krause, Ray, arXiv 1010.3091), per unit of its cost, with a look at the
+// best test after it.
 //     pairs(w) = 1/2 [ (sum w)^2 - sum over decisions (sum w of that decision)^2 ]
 //     cut(t)   = pairs(w) - sum over outcomes P(o) pairs(w given o)
-//     score(t) = cut(t) / cost(t) + discount * sum over outcomes P(o) max over t' of cut(t' given o) / cost(t')
-// Weights are renormalised after every outcome, so a test whose outcome is mere chance is worth nothing. A first test
-// that cuts nothing may still make the second one useful; looking two steps ahead finds it, looking one does not.
+//     score(t) = cut(t) / cost(t) + discount * sum over outcomes P(o) max over t' of cut(t' given o) /
+//     cost(t')
+// Weights are renormalised after every outcome, so a test whose outcome is mere chance is worth nothing. A
+// first test that cuts nothing may still make the second one useful; looking two steps ahead finds it,
+// looking one does not.
 #pragma once
 #include <cstddef>
 #include <vector>
@@ -33,14 +36,16 @@ inline constexpr double next_step_counts = 0.8;
 inline constexpr std::size_t tests_looked_into = 30;
 
 // One entry a test. `steps` is 1 (greedy) or 2.
-[[nodiscard]] std::vector<Worth> worth_of(std::vector<Weighted> const& possible, std::vector<Askable> const& tests, int steps = 2);
+[[nodiscard]] std::vector<Worth> worth_of(std::vector<Weighted> const& possible,
+                                          std::vector<Askable> const& tests, int steps = 2);
 
-// The index of the test to make: the best score; where no test cuts any pair, the most information for its cost;
-// tests.size() when there is none.
+// The index of the test to make: the best score; where no test cuts any pair, the most information for its
+// cost; tests.size() when there is none.
 [[nodiscard]] std::size_t best_of(std::vector<Worth> const& worth, std::vector<Askable> const& tests);
 
 // Probability of an outcome, and of every possibility after it.
 [[nodiscard]] double chance_of(std::vector<Weighted> const& possible, std::vector<double> const& chance);
-[[nodiscard]] std::vector<Weighted> after(std::vector<Weighted> const& possible, std::vector<double> const& chance);
+[[nodiscard]] std::vector<Weighted> after(std::vector<Weighted> const& possible,
+                                          std::vector<double> const& chance);
 
 }  // namespace phasewright::diagnosis

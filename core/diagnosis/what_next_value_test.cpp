@@ -30,12 +30,13 @@ TEST_CASE("of two tests that tell the same, the cheaper one is made") {
     CHECK(best_of(worth_of(possible, tests), tests) == 1);
 }
 
-TEST_CASE("two steps find the pair of tests of which neither tells anything alone; one step takes the weak one") {
+TEST_CASE(
+    "two steps find the pair of tests of which neither tells anything alone; one step takes the weak one") {
     // The decision is whether two unknown bits differ; the third test is a weak hint at once.
     std::vector<Weighted> const possible{{0.25, 0}, {0.25, 1}, {0.25, 1}, {0.25, 0}};
     std::vector<Askable> const tests{
-        {1.0, {{1, 1, 0, 0}, {0, 0, 1, 1}}},                      // the first bit
-        {1.0, {{1, 0, 1, 0}, {0, 1, 0, 1}}},                      // the second bit
+        {1.0, {{1, 1, 0, 0}, {0, 0, 1, 1}}},                          // the first bit
+        {1.0, {{1, 0, 1, 0}, {0, 1, 0, 1}}},                          // the second bit
         {1.0, {{0.65, 0.35, 0.35, 0.65}, {0.35, 0.65, 0.65, 0.35}}},  // a hint at whether they differ
     };
     auto const greedy = worth_of(possible, tests, 1);
@@ -46,7 +47,9 @@ TEST_CASE("two steps find the pair of tests of which neither tells anything alon
     CHECK(ahead[0].score > ahead[2].score);
 }
 
-TEST_CASE("where every possibility needs the same decision, what tells most is taken; nothing is taken when nothing tells") {
+TEST_CASE(
+    "where every possibility needs the same decision, what tells most is taken; nothing is taken when "
+    "nothing tells") {
     std::vector<Weighted> const possible{{0.5, 3}, {0.5, 3}};
     std::vector<Askable> const tests{{1.0, {{0.5, 0.5}, {0.5, 0.5}}}, {1.0, {{1.0, 0.0}, {0.0, 1.0}}}};
     CHECK(best_of(worth_of(possible, tests), tests) == 1);
