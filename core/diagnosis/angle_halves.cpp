@@ -133,6 +133,7 @@ void AngleHalves::weigh_totals(AngleClass const& one, double* out) const {
     for (std::size_t s = 0; s < basis_.load.shapes.size(); ++s) {
         out[s] = 0.0;
         for (double mean = -180.0; mean < 180.0; mean += step_deg) {
+            if (!goes_with(basis_.load.shapes[s], mean)) continue;
             double belief = 0.0;
             for (auto const& atom : basis_.load.load.atoms)
                 belief += atom.weight * normal_density(quantity::wrapped_deg(mean - atom.mean_deg),

@@ -47,6 +47,17 @@ double on_circle(double deviation_deg, double sigma_deg) {
         for (double const round : {-360.0, 360.0}) sum += normal_density(deviation_deg + round, sigma_deg);
     return sum;
 }
+
+// Density of the site's mean angle, per degree.
+double belief_at(LoadModel const& model, double mean_deg) {
+    double belief = 0.0;
+    for (auto const& atom : model.load.atoms) {
+        double const sigma = std::sqrt(atom.sigma_deg * atom.sigma_deg +
+                                       model.spread.wander_deg * model.spread.wander_deg / model.snapshots);
+        belief += atom.weight * on_circle(quantity::wrapped_deg(mean_deg - atom.mean_deg), sigma);
+    }
+    return belief;
+}
 }  // namespace
 
 LoadGrid::AngleTable LoadGrid::table_of(LoadShape const& shape, std::vector<AngleTrust> const& trust) {
@@ -57,13 +68,7 @@ LoadGrid::AngleTable LoadGrid::table_of(LoadShape const& shape, std::vector<Angl
     auto const points = static_cast<std::size_t>(std::lround(360.0 / table.step_deg));
     for (std::size_t g = 0; g < points; ++g) {
         double const mean = -180.0 + (static_cast<double>(g) + 0.5) * table.step_deg;
-        double belief = 0.0;
-        for (auto const& atom : model_.load.atoms) {
-            double const sigma = std::sqrt(atom.sigma_deg * atom.sigma_deg +
-                                           model_.spread.wander_deg * model_.spread.wander_deg / model_.snapshots);
-            belief += atom.weight * on_circle(quantity::wrapped_deg(mean - atom.mean_deg), sigma);
-        }
-        table.prior.push_back(belief * table.step_deg);
+        table.prior.push_back(goes_with(shape, mean) ? belief_at(model_, mean) * table.step_deg : 0.0);
     }
     std::size_t const fine = points * per_step;
     for (auto const& one : trust) {
@@ -157,10 +162,8 @@ double sum_of_products(double const* weight, std::array<double const*, 3> const&
 
 double LoadGrid::angle_density(std::size_t shape, std::array<double const*, 3> const& rows) const {
     auto const& prior = angle_[shape].prior;
-    if (!model_.independent_paths) {
-        if (rows == std::array<double const*, 3>{}) return 1.0;
-        return sum_of_products(prior.data(), rows, prior.size());
-    }
+    // With no row it is the share of the angles that the shape goes with.
+    if (!model_.independent_paths) return sum_of_products(prior.data(), rows, prior.size());
     double product = 1.0;
     for (auto const* row : rows)
         if (row != nullptr) product *= sum_of_products(prior.data(), {row, nullptr, nullptr}, prior.size());

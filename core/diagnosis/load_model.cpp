@@ -51,31 +51,43 @@ std::vector<LoadShape> split_phase_shapes() {
 }
 
 // High-leg delta: a three-phase part, whose currents lag the voltages against the triangle's centre, and lighting on
-// the two legs to neutral. The legs are sized against the three-phase part, each from nothing to far more.
+// the two legs to neutral. The legs are sized against the three-phase part, each from nothing to several times. Lighting
+// draws whatever the three-phase part does: where that exports, the legs' part stands against it.
 std::vector<LoadShape> high_leg_shapes(plan::ServiceModel const& model, plan::SourcePhasors const& u) {
-    constexpr std::array<std::array<double, 2>, 5> legs{{{0.0, 0.30}, {0.3, 0.15}, {0.8, 0.20}, {2.0, 0.20}, {6.0, 0.15}}};
+    constexpr std::array<std::array<double, 2>, 4> legs{{{0.0, 0.28}, {0.4, 0.25}, {1.1, 0.25}, {3.5, 0.22}}};
+    constexpr double drawing_deg = 10.0;
+    constexpr double exporting_deg = 190.0;
     auto const high = static_cast<std::size_t>(model.high_leg);
     auto const one = (high + 2) % 3;
     auto const other = (high + 1) % 3;
     Complex const centre = (u[0] + u[1] + u[2]) / 3.0;
     std::vector<LoadShape> shapes;
+    double total = 0.0;
     for (auto const& [leg_one, weight_one] : legs)
         for (auto const& [leg_other, weight_other] : legs) {
             // Legs are loaded alike more often than not.
             double const alike = leg_one == leg_other ? 2.5 : 1.0;
-            LoadShape shape{.weight = weight_one * weight_other * alike, .spread_factor = 1.3};
-            shift_by(shape, high, direction(u[high] - centre), u[high]);
-            shift_by(shape, one, direction(u[one] - centre) + leg_one * direction(u[one]), u[one]);
-            shift_by(shape, other, direction(u[other] - centre) + leg_other * direction(u[other]), u[other]);
-            shapes.push_back(shape);
+            bool const none = leg_one == 0.0 && leg_other == 0.0;
+            total += weight_one * weight_other * alike;
+            for (double const sense : {1.0, -1.0}) {
+                LoadShape shape{.weight = weight_one * weight_other * alike, .spread_factor = 1.3};
+                shift_by(shape, high, direction(u[high] - centre), u[high]);
+                shift_by(shape, one, direction(u[one] - centre) + sense * leg_one * direction(u[one]), u[one]);
+                shift_by(shape, other, direction(u[other] - centre) + sense * leg_other * direction(u[other]), u[other]);
+                if (!none) shape.about_deg = sense > 0.0 ? drawing_deg : exporting_deg;
+                shapes.push_back(shape);
+                if (none) break;  // without lighting both are one
+            }
         }
-    double total = 0.0;
-    for (auto const& shape : shapes) total += shape.weight;
     for (auto& shape : shapes) shape.weight /= total;
     return shapes;
 }
 
 }  // namespace
+
+bool goes_with(LoadShape const& shape, double site_angle_deg) {
+    return !shape.about_deg || std::abs(quantity::wrapped_deg(site_angle_deg - *shape.about_deg)) <= 90.0;
+}
 
 std::vector<LoadShape> load_shapes(plan::ServiceModel const& model, plan::SourcePhasors const& u) {
     if (model.service == plan::Service::two_phases_of_wye) return two_phase_shapes(u);

@@ -19,7 +19,11 @@ struct LoadShape {
     std::array<double, 3> log_size_shift{};   // added to the site's level on each path
     double spread_factor = 1.0;               // on the phases' own angle spread
     double size_factor = 1.0;                 // on the phases' own size spread
+    // The shape goes with site angles no further than 90 degrees from this; empty: with any.
+    std::optional<double> about_deg = {};
 };
+
+[[nodiscard]] bool goes_with(LoadShape const& shape, double site_angle_deg);
 
 [[nodiscard]] std::vector<LoadShape> load_shapes(plan::ServiceModel const& model, plan::SourcePhasors const& u);
 
