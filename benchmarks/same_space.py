@@ -26,7 +26,7 @@ coil, vars_turned = array("coil", "i4"), array("vars_turned", "i4")
 ratio = array("ratio", columns=3)
 path_deg, lag_read, amps, noise = array("path_deg"), array("lag_read"), array("amps"), array("noise")
 atoms = array("atoms", columns=3)
-(wander, own, tail, tail_w, outlier, log_own, log_tail, log_tail_w, low, high, unloaded) = array("numbers")
+(wander, own, tail, tail_w, outlier, log_own, log_tail, log_tail_w, low, high) = array("numbers")
 
 
 def wrapped(deg):

@@ -3,16 +3,14 @@
 // here.
 #include <algorithm>
 #include <chrono>
-#include <cmath>
-#include <complex>
 #include <cstdlib>
 #include <fstream>
-#include <numbers>
 #include <string>
 #include <string_view>
 
 #include <fmt/core.h>
 
+#include "benchmarks/ideal_meter.hpp"
 #include "core/diagnosis/diagnose.hpp"
 
 namespace {
@@ -34,36 +32,9 @@ std::string processor() {
 // A site with one reversed CT and a load that differs a little from phase to phase; `turn` changes the load,
 // so that no two diagnoses are the same.
 readings::ReadingSet reading(plan::Service service, int turn) {
-    bool const small = service == plan::Service::split_phase_three_wire ||
-                       service == plan::Service::high_leg_delta ||
-                       service == plan::Service::two_phases_of_wye;
-    readings::ReadingSet set;
-    set.id = "speed";
-    set.service = service;
-    set.nominal = plan::nominal_from_ln(service, small ? 120.0 : 230.0, 50.0);
-    set.ct_planned = {{100.0, 5.0}};
-    auto const model = plan::model_of(service);
-    auto const u = plan::source_phasors(model, set.nominal, plan::Sequence::abc);
-    wiring::Currents j{};
-    for (std::size_t c = 0; c < model.live.size(); ++c) {
-        double const lag = 20.0 + 3.0 * static_cast<double>(c) + 0.1 * turn;
-        j[c] = std::polar(40.0 + 5.0 * static_cast<double>(c) + 0.05 * turn,
-                          std::arg(u[c]) - lag * std::numbers::pi / 180.0);
-    }
-    if (model.currents_sum_to_zero) j[2] = -j[0] - j[1];
-    auto wired = wiring::as_planned(model);
+    auto wired = wiring::as_planned(plan::model_of(service));
     wired.current[0].sign = -1;
-    readings::Snapshot snapshot;
-    auto const elements = wiring::elements_of(wiring::seen_by(wired, model), u, j);
-    for (auto const& element : elements) {
-        snapshot.v.emplace_back(std::abs(element.v));
-        snapshot.i.emplace_back(std::abs(element.i));
-        snapshot.p.emplace_back(element.s.real());
-        snapshot.q.emplace_back(element.s.imag());
-        snapshot.v_angle.emplace_back(std::arg(element.v / elements[0].v) * 180.0 / std::numbers::pi);
-    }
-    set.snapshots = {snapshot};
-    return set;
+    return benchmarks::ideal_reading(service, wired, {.amps = 40.0 + 0.05 * turn, .lag_deg = 20.0 + 0.1 * turn});
 }
 
 void measure(plan::Service service, int runs) {

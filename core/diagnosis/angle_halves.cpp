@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numbers>
 
 #include "core/diagnosis/gaussians.hpp"
 #include "core/quantity/angle.hpp"
@@ -10,7 +9,7 @@
 namespace phasewright::diagnosis {
 
 namespace {
-constexpr double degrees_per_radian = 180.0 / std::numbers::pi;
+using quantity::degrees_per_radian;
 // Two elements in one loop show one current at every instant, whatever its cores do: only the meter's own errors part them.
 constexpr double joined_loop_angle_deg = 2.0;
 constexpr double joined_loop_outlier = 1e-4;

@@ -16,13 +16,6 @@ using namespace phasewright::diagnosis;
 using plan::Conductor;
 
 namespace {
-double of_wiring(Verdict const& verdict, wiring::Wiring const& planted) {
-    for (auto const& found : verdict.classes)
-        for (auto const& member : found.wirings)
-            if (member.wiring == planted) return found.probability;
-    return 0.0;
-}
-
 // By how much the display of a site moves when a resistive load of these watts is switched on.
 std::vector<double> moved(TestSite const& site, std::vector<Conductor> const& conductors, double watts) {
     auto const model = plan::model_of(site.service);

@@ -13,12 +13,6 @@ using namespace phasewright::diagnosis;
 using plan::Conductor;
 
 namespace {
-double of_wiring(Verdict const& verdict, wiring::Wiring const& planted) {
-    for (auto const& found : verdict.classes)
-        for (auto const& member : found.wirings)
-            if (member.wiring == planted) return found.probability;
-    return 0.0;
-}
 TestSite turned_by_sixty() {
     auto site = office();
     site.wired.current = {{Conductor::b, -1, false}, {Conductor::c, -1, false}, {Conductor::a, -1, false}};

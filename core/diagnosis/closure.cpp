@@ -12,7 +12,7 @@ namespace phasewright::diagnosis {
 
 namespace {
 using Complex = std::complex<double>;
-constexpr double degrees_per_radian = 180.0 / std::numbers::pi;
+using quantity::degrees_per_radian;
 
 // Relative standard uncertainty of one component of the read sum: CT and meter classes, and registers read apart.
 constexpr double sum_noise = 0.02;

@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <cmath>
 #include <complex>
-#include <numbers>
 #include <numeric>
 #include <utility>
 
@@ -15,7 +14,7 @@
 namespace phasewright::diagnosis {
 
 namespace {
-constexpr double degrees_per_radian = 180.0 / std::numbers::pi;
+using quantity::degrees_per_radian;
 constexpr double negligible = 1e-8;  // of the best hypothesis
 
 bool closes(plan::ServiceModel const& model) {

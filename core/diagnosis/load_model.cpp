@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <cmath>
 #include <complex>
-#include <numbers>
 
 #include "core/diagnosis/gaussians.hpp"
 #include "core/quantity/angle.hpp"
@@ -12,7 +11,7 @@ namespace phasewright::diagnosis {
 
 namespace {
 using Complex = std::complex<double>;
-constexpr double degrees_per_radian = 180.0 / std::numbers::pi;
+using quantity::degrees_per_radian;
 
 Complex direction(Complex phasor) { return phasor / std::abs(phasor); }
 

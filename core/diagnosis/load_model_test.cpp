@@ -48,15 +48,7 @@ TEST_CASE("a shop whose three-phase part exports while its lighting draws is no 
         for (std::size_t const leg : {std::size_t{0}, std::size_t{2}})
             j[leg] += std::polar(lighting, std::arg(u[leg]) - 9.0 * std::numbers::pi / 180.0);
         auto set = read(site);
-        auto& snapshot = set.snapshots[0];
-        auto const elements = wiring::elements_of(wiring::seen_by(wiring::as_planned(model), model), u, j);
-        for (std::size_t k = 0; k < 3; ++k) {
-            snapshot.v[k] = std::abs(elements[k].v);
-            snapshot.i[k] = std::abs(elements[k].i);
-            snapshot.p[k] = elements[k].s.real();
-            snapshot.q[k] = elements[k].s.imag();
-            snapshot.v_angle[k] = std::arg(elements[k].v / elements[0].v) * 180.0 / std::numbers::pi;
-        }
+        set.snapshots = {snapshot_of(wiring::elements_of(wiring::seen_by(wiring::as_planned(model), model), u, j))};
         set.flow = plan::Flow::both;
         auto const verdict = diagnose(set);
         CAPTURE(lighting);

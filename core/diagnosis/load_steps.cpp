@@ -6,12 +6,13 @@
 #include <numbers>
 
 #include "core/diagnosis/gaussians.hpp"
+#include "core/quantity/angle.hpp"
 
 namespace phasewright::diagnosis {
 
 namespace {
 using Complex = std::complex<double>;
-constexpr double degrees_per_radian = 180.0 / std::numbers::pi;
+using quantity::degrees_per_radian;
 constexpr double odd_step = 0.01;       // the other loads moved at the same moment
 constexpr double load_wander = 0.02;    // of what flowed before, between two snapshots
 constexpr double heater_spread = 0.05;  // rated power against real, on either component: 3 degrees of angle

@@ -3,15 +3,15 @@
 #include <algorithm>
 #include <cmath>
 #include <complex>
-#include <numbers>
 
 #include "core/diagnosis/gaussians.hpp"
+#include "core/quantity/angle.hpp"
 
 namespace phasewright::diagnosis {
 
 namespace {
 using Complex = std::complex<double>;
-constexpr double degrees_per_radian = 180.0 / std::numbers::pi;
+using quantity::degrees_per_radian;
 
 // Common practice, no source: most meters without a fourth CT show a sum.
 constexpr double from_a_fourth_ct = 0.5;

@@ -25,12 +25,6 @@ std::pair<double, double> neutral_of(TestSite const& site) {
     for (auto const& element : wiring::elements_of(wiring::seen_by(site.wired, model), u, j)) inputs += element.i;
     return {std::abs(lines), std::abs(inputs)};
 }
-double probability_of(Verdict const& verdict, std::string_view words) {
-    double sum = 0.0;
-    for (auto const& found : verdict.classes)
-        if (found.in_words.find(words) != std::string::npos) sum += found.probability;
-    return sum;
-}
 }  // namespace
 
 TEST_CASE("a fourth CT betrays one doubled ratio, which no single reading of three does") {

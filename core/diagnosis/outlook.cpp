@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
-#include <numbers>
 #include <numeric>
 #include <unordered_map>
 #include <utility>
@@ -13,7 +12,7 @@
 namespace phasewright::diagnosis {
 
 namespace {
-constexpr double degrees_per_radian = 180.0 / std::numbers::pi;
+using quantity::degrees_per_radian;
 
 bool rotation_matters(plan::ServiceModel const& model) {
     if (model.service == plan::Service::split_phase_three_wire) return false;

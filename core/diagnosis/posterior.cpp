@@ -155,7 +155,7 @@ Posterior posterior_of(Outlook const& outlook, Observed const& observed, Priors 
 
 ReadBack read_back(Landings const& landings, std::size_t hypothesis, plan::Nominal const& nominal,
                    plan::Sequence at_source, LoadGroup const& group, LagVariant const& lags) {
-    constexpr double degrees_per_radian = 180.0 / std::numbers::pi;
+    using quantity::degrees_per_radian;
     auto const& model = landings.model;
     auto const u = plan::source_phasors(model, nominal, at_source);
     auto const view = view_of(landings.taps[landings.tap_of[hypothesis]], model, nominal, at_source);

@@ -10,12 +10,6 @@ using namespace phasewright;
 using namespace phasewright::diagnosis;
 
 namespace {
-double probability_of(Verdict const& verdict, std::string_view words) {
-    double sum = 0.0;
-    for (auto const& found : verdict.classes)
-        if (found.in_words.find(words) != std::string::npos) sum += found.probability;
-    return sum;
-}
 WiringClass const* class_of(Verdict const& verdict, std::string_view words) {
     auto const found = std::ranges::find_if(verdict.classes, [&](auto const& c) { return c.in_words.find(words) != std::string::npos; });
     return found == verdict.classes.end() ? nullptr : &*found;

@@ -5,7 +5,9 @@
 #include <cmath>
 #include <complex>
 #include <numbers>
+#include <string_view>
 
+#include "core/diagnosis/verdict.hpp"
 #include "core/readings/reading_set.hpp"
 #include "core/wiring/wiring.hpp"
 
@@ -40,6 +42,23 @@ inline TestSite shop() {
     return site;
 }
 
+// What an ideal meter shows of its elements.
+inline readings::Snapshot snapshot_of(std::vector<wiring::ElementSeen> const& elements) {
+    readings::Snapshot snapshot;
+    std::complex<double> zero = 0.0;
+    for (auto const& element : elements) {
+        if (zero == 0.0 && std::abs(element.v) > 1.0) zero = element.v;
+        snapshot.v.emplace_back(std::abs(element.v));
+        snapshot.i.emplace_back(std::abs(element.i));
+        snapshot.p.emplace_back(element.s.real());
+        snapshot.q.emplace_back(element.s.imag());
+        std::optional<double> angle;
+        if (std::abs(element.v) > 1.0) angle = std::arg(element.v / zero) * 180.0 / std::numbers::pi;
+        snapshot.v_angle.push_back(angle);
+    }
+    return snapshot;
+}
+
 inline readings::ReadingSet read(TestSite const& site) {
     auto const model = plan::model_of(site.service);
     readings::ReadingSet set;
@@ -55,20 +74,23 @@ inline readings::ReadingSet read(TestSite const& site) {
         j[c] = std::polar(site.amps[c], std::arg(u[c]) - site.phi_deg * std::numbers::pi / 180.0);
     }
     if (model.currents_sum_to_zero) j[2] = -j[0] - j[1];
-    readings::Snapshot snapshot;
-    std::complex<double> zero = 0.0;
-    for (auto const& element : wiring::elements_of(wiring::seen_by(site.wired, model), u, j)) {
-        if (zero == 0.0 && std::abs(element.v) > 1.0) zero = element.v;
-        snapshot.v.emplace_back(std::abs(element.v));
-        snapshot.i.emplace_back(std::abs(element.i));
-        snapshot.p.emplace_back(element.s.real());
-        snapshot.q.emplace_back(element.s.imag());
-        std::optional<double> angle;
-        if (std::abs(element.v) > 1.0) angle = std::arg(element.v / zero) * 180.0 / std::numbers::pi;
-        snapshot.v_angle.push_back(angle);
-    }
-    set.snapshots = {snapshot};
+    set.snapshots = {snapshot_of(wiring::elements_of(wiring::seen_by(site.wired, model), u, j))};
     return set;
+}
+
+// Of all classes whose words hold these.
+inline double probability_of(Verdict const& verdict, std::string_view words) {
+    double sum = 0.0;
+    for (auto const& found : verdict.classes)
+        if (found.in_words.find(words) != std::string::npos) sum += found.probability;
+    return sum;
+}
+// Of the class that lists this wiring.
+inline double of_wiring(Verdict const& verdict, wiring::Wiring const& planted) {
+    for (auto const& found : verdict.classes)
+        for (auto const& member : found.wirings)
+            if (member.wiring == planted) return found.probability;
+    return 0.0;
 }
 
 }  // namespace phasewright::diagnosis

@@ -13,7 +13,7 @@ namespace phasewright::diagnosis {
 namespace {
 using Complex = std::complex<double>;
 using wiring::Touch;
-constexpr double degrees_per_radian = 180.0 / std::numbers::pi;
+using quantity::degrees_per_radian;
 constexpr double five_percent_point = 1.6448536269514722;  // of the standard normal, one-sided
 
 // Relative standard uncertainties of a corrected power, beside the meter's own class: a voltage that was not read with

@@ -7,13 +7,14 @@
 #include "core/diagnosis/answers.hpp"
 #include "core/diagnosis/answers_power.hpp"
 #include "core/diagnosis/test_catalogue.hpp"
+#include "core/quantity/angle.hpp"
 #include "core/quantity/text.hpp"
 
 namespace phasewright::diagnosis {
 
 namespace {
 using wiring::Touch;
-constexpr double degrees_per_radian = 180.0 / std::numbers::pi;
+using quantity::degrees_per_radian;
 constexpr double clamp_spread = 0.03;
 constexpr double usual_load_w = 2000.0;  // a heater or a kettle that is at hand
 constexpr double by_window = 0.4;        // of the wrong ratios that a window can give (answers.cpp)

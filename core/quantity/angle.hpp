@@ -15,6 +15,9 @@ struct Radians {
     friend constexpr auto operator<=>(Radians, Radians) = default;
 };
 
+// For formulas that work on plain numbers.
+inline constexpr double degrees_per_radian = 180.0 / std::numbers::pi;
+
 [[nodiscard]] constexpr Radians to_radians(Degrees angle) { return {angle.value * std::numbers::pi / 180.0}; }
 [[nodiscard]] constexpr Degrees to_degrees(Radians angle) { return {angle.value * 180.0 / std::numbers::pi}; }
 

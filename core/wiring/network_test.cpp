@@ -6,7 +6,7 @@
 #include <cmath>
 #include <numbers>
 
-#include "core/wiring/network_plan.hpp"
+#include "core/wiring/network_in_tests.hpp"
 
 using namespace phasewright;
 using namespace phasewright::wiring;
@@ -17,26 +17,19 @@ namespace {
 
 using Complex = std::complex<double>;
 
-Complex phasor(double size, double degrees) { return std::polar(size, degrees * std::numbers::pi / 180.0); }
 double degrees(Complex value) { return std::arg(value) * 180.0 / std::numbers::pi; }
 
-plan::ServiceModel const wye = plan::model_of(four_wire_wye);
 constexpr LeadEnd s1_of_a{0, CtEnd::s1};
 constexpr LeadEnd s2_of_a{0, CtEnd::s2};
 constexpr LeadEnd s1_of_b{1, CtEnd::s1};
 constexpr LeadEnd s2_of_b{1, CtEnd::s2};
 
-NetworkSeen solved(Network const& network, plan::ServiceModel const& model = wye) {
-    auto answer = solve(network, model);
-    REQUIRE(answer.has_value());
-    return *answer;
-}
-
-// The largest difference between a row of M and the numbers that it should be.
-double apart(Row3 const& row, Row3 const& expected) {
-    double most = 0.0;
-    for (std::size_t c = 0; c < 3; ++c) most = std::max(most, std::abs(row[c] - expected[c]));
-    return most;
+// S1 and S2 of CT a, S1 and S2 of CT b.
+void land_two_pairs(Network& network, std::array<Point, 4> const& at) {
+    land(network, s1_of_a, at[0]);
+    land(network, s2_of_a, at[1]);
+    land(network, s1_of_b, at[2]);
+    land(network, s2_of_b, at[3]);
 }
 
 // Equation 5: what a landed, isolated loop leaves of the current.
@@ -109,10 +102,7 @@ TEST_CASE(
     std::array<int, 3> counted{};
     do {
         auto network = as_planned(wye, {});
-        land(network, s1_of_a, landing[0]);
-        land(network, s2_of_a, landing[1]);
-        land(network, s1_of_b, landing[2]);
-        land(network, s2_of_b, landing[3]);
+        land_two_pairs(network, landing);
         auto const seen = solved(network).seen;
         auto const& one = seen.current[0];
         auto const& two = seen.current[1];
@@ -143,10 +133,7 @@ TEST_CASE(
     std::array<int, 2> counted{};
     do {
         auto network = as_planned(wye, {.commoned_low_sides = true});
-        land(network, s1_of_a, landing[0]);
-        land(network, s2_of_a, landing[1]);
-        land(network, s1_of_b, landing[2]);
-        land(network, s2_of_b, landing[3]);
+        land_two_pairs(network, landing);
         auto const seen = solved(network).seen;
         auto const& one = seen.current[0];
         auto const& two = seen.current[1];

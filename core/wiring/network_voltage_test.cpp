@@ -8,7 +8,7 @@
 #include <string>
 
 #include "core/quantity/fault.hpp"
-#include "core/wiring/network_plan.hpp"
+#include "core/wiring/network_in_tests.hpp"
 
 using namespace phasewright;
 using namespace phasewright::wiring;
@@ -19,21 +19,7 @@ namespace {
 
 using Complex = std::complex<double>;
 
-Complex phasor(double size, double degrees) { return std::polar(size, degrees * std::numbers::pi / 180.0); }
 
-plan::ServiceModel const wye = plan::model_of(four_wire_wye);
-
-NetworkSeen solved(Network const& network, plan::ServiceModel const& model = wye) {
-    auto answer = solve(network, model);
-    REQUIRE(answer.has_value());
-    return *answer;
-}
-
-double apart(Row4 const& row, Row4 const& expected) {
-    double most = 0.0;
-    for (std::size_t c = 0; c < 4; ++c) most = std::max(most, std::abs(row[c] - expected[c]));
-    return most;
-}
 
 // A fuse of 0.05 ohm before a megohm, and a little more where inputs hang together.
 constexpr double fuse_error = 1e-6;
