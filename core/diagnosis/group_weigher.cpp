@@ -96,7 +96,7 @@ double GroupWeigher::of_neutral(AngleHalves const& angles, AngleClass const& one
     auto const& outlook = basis_.outlook;
     auto const& landing = outlook.landings.currents[current];
     CurrentsReadBack back{.lag_deg = angles.read_back(one).lag_deg,
-                          .log_amps = sizes_.read_back(outlook.size_classes[outlook.size_class_of[current]], outlook.landings.ratios[ratio]).log_amps,
+                          .log_amps = sizes_.read_back(outlook.size_classes[outlook.size_class_of[current]], ratio).log_amps,
                           .path_angle_deg = basis_.at.path_angle_deg,
                           .paths = outlook.landings.model.live.size(),
                           .path_of_input = landing.path,
@@ -121,7 +121,7 @@ void GroupWeigher::add(LagVariant const& lags, double share, std::vector<double>
         auto const [entry, is_new] = closed.try_emplace((std::uint64_t{angle_class} << 32) | ratio, 0.0);
         if (is_new) {
             auto const lag = angles.read_back(basis_.at.angle_classes[angle_class]);
-            auto const amps = sizes_.read_back(outlook.size_classes[outlook.size_class_of[current]], outlook.landings.ratios[ratio]);
+            auto const amps = sizes_.read_back(outlook.size_classes[outlook.size_class_of[current]], ratio);
             entry->second = closed_density(grid_, {lag.lag_deg, amps.log_amps, lag.element, amps.empty}, basis_.at.path_angle_deg,
                                            basis_.observed.elements, own, lag.beside * amps.beside);
         }

@@ -82,9 +82,7 @@ Weights weights_at(OutlookAt const& at, Outlook const& outlook, Observed const& 
     }
     std::vector<double> of_pair(outlook.tap_of_pair.size());
     for (std::size_t pair = 0; pair < of_pair.size(); ++pair) of_pair[pair] = rotation * volts[outlook.tap_of_pair[pair]];
-    Weights result{.weight = std::vector<double>(landings.size())};
-    std::vector<double> density(landings.size());
-    std::vector<bool> touched(of_pair.size());
+    Weights result;
     for (std::size_t g = 0; g < observed.groups.size(); ++g) {
         auto const& group = observed.groups[g];
         bool const last = g + 1 == observed.groups.size();
@@ -93,29 +91,25 @@ Weights weights_at(OutlookAt const& at, Outlook const& outlook, Observed const& 
         WeightsSoFar const so_far{of_pair, plain ? outlook.prior : of_hypothesis, plain ? outlook.largest_prior : largest};
         // Weights of different groups are no measure of each other.
         GroupWeigher weigher({outlook, at, observed, group, load}, so_far, observed.groups.size() == 1 ? best : 0.0);
-        std::fill(density.begin(), density.end(), 0.0);
-        std::fill(touched.begin(), touched.end(), false);
-        for (auto const& variant : group.lags) weigher.add(variant, variant.weight, density, touched);
-        std::vector<double> lifted(last ? 0 : landings.size());
+        std::vector<double> weight(landings.size());  // densities first, weights after the loop below
+        std::vector<bool> touched(of_pair.size());
+        for (auto const& variant : group.lags) weigher.add(variant, variant.weight, weight, touched);
         std::vector<double> most(of_pair.size());
         for (std::size_t pair = 0; pair < of_pair.size(); ++pair) {
             if (!touched[pair]) continue;
             for (auto h = outlook.first[pair]; h < outlook.first[pair + 1]; ++h) {
-                double const weight = so_far.of_hypothesis[h] * density[h];
-                if (last) {
-                    result.weight[h] = of_pair[pair] * weight;
-                    result.sum += result.weight[h];
-                } else {
-                    lifted[h] = weight;
-                    most[pair] = std::max(most[pair], weight);
-                }
+                weight[h] *= so_far.of_hypothesis[h];
+                most[pair] = std::max(most[pair], weight[h]);
+                if (!last) continue;
+                weight[h] *= of_pair[pair];
+                result.sum += weight[h];
             }
         }
         result.best = weigher.best();
-        if (last) break;
-        of_hypothesis = std::move(lifted);
+        of_hypothesis = std::move(weight);
         largest = std::move(most);
     }
+    result.weight = std::move(of_hypothesis);
     return result;
 }
 }  // namespace

@@ -21,7 +21,16 @@ SizeHalves::SizeHalves(WeighingBasis const& basis, LoadGrid const& grid)
     : basis_(basis), grid_(grid), index_(basis.outlook.size_classes.size() * basis.outlook.landings.ratios.size(), -1) {
     for (auto const& shape : basis.load.shapes)
         for (double const shift : shape.log_size_shift) shapes_shift_ = shapes_shift_ || shift != 0.0;
+    for (std::size_t input = 0; input < basis.outlook.landings.model.current_inputs.size(); ++input) {
+        auto const& amps = basis.group.amps[weighing::element_of(basis, input)];
+        for (double const value : basis.outlook.ratio_values)
+            log_current_[input].push_back(amps && *amps > 0.0 ? std::log(*amps / value) : 0.0);
+    }
     row_at_.assign(grid.shapes() * 3 * 3 * basis.outlook.ratio_values.size(), -1);
+}
+
+double SizeHalves::log_current(std::size_t input, std::uint32_t ratio) const {
+    return log_current_[input][basis_.outlook.ratio_value_of[ratio][input]];
 }
 
 double const* SizeHalves::of(std::uint32_t current, std::uint32_t ratio) {
@@ -36,26 +45,27 @@ double const* SizeHalves::of(std::uint32_t current, std::uint32_t ratio) {
 }
 
 // Two inputs in one loop show the same current, of any size; a loop that shows nothing, or only at one end, is odd.
-double SizeHalves::of_crossed(std::vector<std::size_t> const& inputs, RatioSetting const& ratio) const {
+double SizeHalves::of_crossed(std::size_t first, std::size_t second, std::uint32_t ratio) const {
     auto const& group = basis_.group;
-    auto const one = weighing::element_of(basis_, inputs[0]);
-    auto const other = weighing::element_of(basis_, inputs[1]);
+    auto const one = weighing::element_of(basis_, first);
+    auto const other = weighing::element_of(basis_, second);
     if (!group.amps[one] || !group.amps[other]) return 1.0;
     if (group.flowing[one] != group.flowing[other]) return one_says_none;
     if (!group.flowing[one]) return 0.03;
-    double const off = std::log(*group.amps[one] / ratio[inputs[0]]) - std::log(*group.amps[other] / ratio[inputs[1]]);
+    double const off = log_current(first, ratio) - log_current(second, ratio);
     return joined_loop_size * ((1.0 - joined_loop_outlier) * normal_density(off, weighing::same_size_sigma) + joined_loop_outlier * 0.1);
 }
 
-SizesReadBack SizeHalves::read_back(SizeClass const& one, RatioSetting const& ratio) const {
+SizesReadBack SizeHalves::read_back(SizeClass const& one, std::uint32_t ratio) const {
     SizesReadBack back;
     auto const& group = basis_.group;
     std::array<bool, 3> met{};
     std::array<bool, 3> empty{};
-    std::vector<std::size_t> crossed;
+    std::array<std::size_t, 3> crossed{};
+    std::size_t crossings = 0;
     for (std::size_t input = 0; input < basis_.outlook.landings.model.current_inputs.size(); ++input) {
         auto const element = weighing::element_of(basis_, input);
-        if (one.path[input] == crossed_path) crossed.push_back(input);
+        if (one.path[input] == crossed_path) crossed[crossings++] = input;
         if (!group.amps[element] || one.path[input] == crossed_path) continue;
         bool const flows = group.flowing[element];
         if (one.path[input] == dead_path) {
@@ -66,7 +76,7 @@ SizesReadBack SizeHalves::read_back(SizeClass const& one, RatioSetting const& ra
         auto const path = static_cast<std::size_t>(one.path[input]);
         if (met[path] && flows == empty[path]) back.beside *= one_says_none;
         if (flows) {
-            double const size = std::log(*group.amps[element] / ratio[input]);
+            double const size = log_current(input, ratio);
             if (!back.log_amps[path]) {
                 back.log_amps[path] = size;
                 back.input[path] = input;
@@ -77,7 +87,7 @@ SizesReadBack SizeHalves::read_back(SizeClass const& one, RatioSetting const& ra
         empty[path] = !met[path] ? !flows : empty[path] && !flows;
         met[path] = true;
     }
-    if (crossed.size() == 2) back.beside *= of_crossed(crossed, ratio);
+    if (crossings == 2) back.beside *= of_crossed(crossed[0], crossed[1], ratio);
     std::size_t unloaded = 0;
     std::size_t seen = 0;
     for (std::size_t path = 0; path < basis_.outlook.landings.model.live.size(); ++path) {
@@ -104,7 +114,7 @@ std::size_t SizeHalves::row_of(std::size_t shape, std::size_t path, std::size_t 
 }
 
 void SizeHalves::make(SizeClass const& one, std::uint32_t ratio, double* out) {
-    auto const back = read_back(one, basis_.outlook.landings.ratios[ratio]);
+    auto const back = read_back(one, ratio);
     auto const& values = basis_.outlook.ratio_value_of[ratio];
     for (std::size_t s = 0; s < grid_.shapes(); ++s) {
         if (one.coil) {  // sizes tell nothing but through the spread of the phases
