@@ -7,6 +7,7 @@
 #include <nlohmann/json.hpp>
 
 #include "app/commands/json_fields.hpp"
+#include "app/commands/meter_parts.hpp"
 #include "app/commands/reading_parts.hpp"
 #include "core/quantity/text.hpp"
 
