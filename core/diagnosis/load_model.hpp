@@ -20,7 +20,7 @@ struct LoadShape {
     double spread_factor = 1.0;               // on the phases' own angle spread
     double size_factor = 1.0;                 // on the phases' own size spread
     // The shape goes with site angles no further than 90 degrees from this; empty: with any.
-    std::optional<double> about_deg = {};
+    std::optional<double> about_deg;
 };
 
 [[nodiscard]] bool goes_with(LoadShape const& shape, double site_angle_deg);
