@@ -4,6 +4,8 @@
 #include <cmath>
 #include <set>
 
+#include "app/commands/plan_bus.hpp"
+#include "app/commands/plan_entries.hpp"
 #include "bus/tables/table.hpp"
 #include "core/quantity/text.hpp"
 
@@ -15,8 +17,6 @@ using tables::Table;
 
 constexpr Range positive{0.0, std::numeric_limits<double>::infinity(), true};
 constexpr Range rated_voltage{1.0, 1000.0};
-constexpr Range any_port{0.0, 65535.0};
-constexpr int modbus_port = 502;
 
 template <class Enums>
 std::vector<std::string> names_of(Enums const& values) {
@@ -38,38 +38,6 @@ std::vector<std::string> service_codes() {
     codes.reserve(plan::all_services.size());
     for (auto const service : plan::all_services) codes.emplace_back(plan::code_of(service));
     return codes;
-}
-
-// Small letters, digits and hyphens: an id is a key in other files and a name in addresses.
-std::string read_id(Table const& table, std::string_view field = "id") {
-    auto const id = table.needed_text(field);
-    bool const good = !id.empty() && id.size() <= 40 && id.front() != '-' &&
-                      id.find_first_not_of("abcdefghijklmnopqrstuvwxyz0123456789-") == std::string::npos;
-    if (!good && table.has(field))
-        table.refuse(field, "the text is not an id",
-                     "1 to 40 small letters, digits and hyphens, beginning with a letter or a digit");
-    return id;
-}
-
-template <class Entries>
-void refuse_twice(Table const& table, Entries const& before, std::string const& id) {
-    if (std::ranges::any_of(before, [&](auto const& entry) { return entry.id == id; }))
-        table.refuse("id", "the id has been used before", "another id for each");
-}
-
-template <class Entries>
-auto const* entry_of(Table const& table, std::string_view field, Entries const& entries,
-                     std::string const& kind) {
-    auto const id = table.needed_text(field);
-    auto const found = std::ranges::find_if(entries, [&](auto const& entry) { return entry.id == id; });
-    if (found != entries.end()) return &*found;
-    std::vector<std::string> ids;
-    ids.reserve(entries.size());
-    for (auto const& entry : entries) ids.push_back(entry.id);
-    table.refuse(field, "the plan has no such " + kind,
-                 ids.empty() ? "none is in the plan" : quantity::joined(ids, ", "),
-                 ids.empty() ? "" : "did you mean \"" + quantity::nearest_word(id, ids) + "\"?");
-    return static_cast<decltype(&*found)>(nullptr);
 }
 
 void read_site(Table const& root, plan::Site& site) {
@@ -95,19 +63,6 @@ plan::Panel read_panel(Table const& table) {
     return panel;
 }
 
-int read_port(Table const& table) {
-    return static_cast<int>(table.whole("port", any_port).value_or(modbus_port));
-}
-
-plan::Gateway read_gateway(Table const& table) {
-    table.only({"id", "name", "host", "port"});
-    plan::Gateway gateway{.id = read_id(table), .name = {}, .host = {}};
-    gateway.name = table.text("name").value_or(gateway.id);
-    gateway.host = table.needed_text("host");
-    gateway.port = read_port(table);
-    return gateway;
-}
-
 plan::CurrentTransformer read_ct(Table const& table) {
     table.only({"ratio", "output", "class"});
     plan::CurrentTransformer ct;
@@ -130,29 +85,6 @@ plan::CurrentTransformer read_ct(Table const& table) {
             "a secondary of " + quantity::shortest(rated) + " for " + std::string{plan::name_of(ct.output)});
     ct.accuracy_class = table.text("class").value_or("");
     return ct;
-}
-
-plan::BusAddress read_address(Table const& table, std::vector<plan::Gateway> const& gateways) {
-    table.only({"host", "port", "gateway", "unit"});
-    plan::BusAddress address;
-    if (table.has("gateway")) {
-        for (auto const* field : {"host", "port"})
-            if (table.has(field))
-                table.refuse(field, "the address has a gateway, and the gateway has this field already",
-                             "either gateway, or host and port");
-        if (auto const* const gateway = entry_of(table, "gateway", gateways, "gateway")) {
-            address.gateway = gateway->id;
-            address.host = gateway->host;
-            address.port = gateway->port;
-        }
-    } else {
-        if (!table.has("host"))
-            table.refuse("host", "the field is missing", "a host, or the id of a gateway in gateway");
-        address.host = table.text("host").value_or("");
-        address.port = read_port(table);
-    }
-    address.unit = static_cast<int>(table.whole("unit", {0.0, 255.0}).value_or(1));
-    return address;
 }
 
 plan::ModelOptions read_model_options(Table const& table, plan::Service service) {
@@ -221,17 +153,8 @@ plan::MeteringPoint read_point(Table const& table, plan::Site const& site) {
     meter.only({"profile", "serial"});
     point.meter_profile = meter.needed_text("profile");
     point.meter_serial = meter.text("serial").value_or("");
-    point.address = read_address(address, site.gateways);
+    point.address = read_address(address, site);
     return point;
-}
-
-// The place on the bus as a text that is the same for the same place; ports that are chosen later never
-// clash.
-std::string place_of(plan::MeteringPoint const& point) {
-    auto const& address = point.address;
-    auto const unit = " unit " + std::to_string(address.unit);
-    if (address.port == 0) return address.gateway.empty() ? point.id : "gateway " + address.gateway + unit;
-    return address.host + ":" + std::to_string(address.port) + unit;
 }
 
 void read_points(Table const& root, plan::Site& site) {
@@ -253,7 +176,7 @@ void read_points(Table const& root, plan::Site& site) {
 std::expected<plan::Site, quantity::Fault> read_plan(std::string_view text, std::string const& file) {
     auto const root = Table::parse(text, file);
     if (!root) return std::unexpected(root.error());
-    root->only({"site", "panel", "gateway", "point"});
+    root->only({"site", "panel", "gateway", "serial_line", "point"});
     plan::Site site;
     read_site(*root, site);
     for (auto const& table : root->tables("panel")) {
@@ -265,6 +188,11 @@ std::expected<plan::Site, quantity::Fault> read_plan(std::string_view text, std:
         auto gateway = read_gateway(table);
         refuse_twice(table, site.gateways, gateway.id);
         site.gateways.push_back(std::move(gateway));
+    }
+    for (auto const& table : root->tables("serial_line")) {
+        auto line = read_serial_line(table);
+        refuse_twice(table, site.serial_lines, line.id);
+        site.serial_lines.push_back(std::move(line));
     }
     if (site.panels.empty()) root->refuse("panel", "the plan has no panel", "one or more [[panel]]");
     if (!root->fault()) read_points(*root, site);
@@ -289,6 +217,7 @@ std::expected<void, quantity::Fault> fill_ports(plan::Site& site, std::string_vi
     if (root->fault()) return std::unexpected(*root->fault());
     std::vector<std::string> ids;
     for (auto& point : site.points) {
+        if (!point.address.serial_line.empty()) continue;
         ids.push_back(point.id);
         auto const port = ports.whole(point.id, {1.0, 65535.0});
         if (port && point.address.port != 0 && point.address.port != *port)

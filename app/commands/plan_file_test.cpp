@@ -200,3 +200,45 @@ TEST_CASE("ports that were chosen at the start are filled in, and nothing else i
     REQUIRE_FALSE(missing.has_value());
     CHECK(contains(quantity::to_sentence(missing.error()), "the port of this point is missing"));
 }
+
+TEST_CASE("a meter on a serial line has a place on it, and no host") {
+    std::string const with_line = R"([site]
+name = "Corner shop"
+[[panel]]
+id = "main"
+v_ln = 230.0
+v_ll = 400.0
+hz = 50.0
+[[serial_line]]
+id = "riser"
+device = "/dev/ttyUSB0"
+bit_rate = 9600
+parity = "none"
+length_m = 140
+[[point]]
+id = "tenant-3"
+panel = "main"
+service = "3P4W"
+ct = { ratio = [100, 5], output = "5A" }
+meter = { profile = "sunspec" }
+address = { serial_line = "riser", unit = 3, position = 2 }
+)";
+    auto const site = read_plan(with_line, "shop.plan.toml");
+    REQUIRE(site.has_value());
+    REQUIRE(site->serial_lines.size() == 1);
+    auto const& line = site->serial_lines[0];
+    CHECK(plan::words_of(line.format) == "9600 8N2");
+    CHECK(line.answer_timeout_ms == 1000);
+    CHECK(line.length_m == 140.0);
+    auto const& address = site->points[0].address;
+    CHECK(address.serial_line == "riser");
+    CHECK(address.host.empty());
+    CHECK(address.unit == 3);
+    CHECK(address.position == 2);
+
+    CHECK(contains(refused("unit = 3", "unit = 0", with_line), "point.address.unit: the number is out of range"));
+    CHECK(contains(refused("unit = 3", "host = \"h\"", with_line),
+                   "point.address.host: a meter on a serial line has no such field"));
+    CHECK(contains(refused("\"riser\", unit", "\"risen\", unit", with_line), "did you mean \"riser\"?"));
+    CHECK(contains(refused("parity = \"none\"", "parity = \"mark\"", with_line), "serial_line.parity"));
+}

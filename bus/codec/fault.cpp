@@ -16,6 +16,8 @@ std::string_view name_of(FaultKind kind) {
         case FaultKind::refused: return "refused";
         case FaultKind::not_offered: return "not_offered";
         case FaultKind::bad_question: return "bad_question";
+        case FaultKind::cancelled: return "cancelled";
+        case FaultKind::line_in_use: return "line_in_use";
     }
     return "unknown";
 }
@@ -66,6 +68,8 @@ std::string_view what_happened(FaultKind kind) {
         case FaultKind::not_offered: return "the meter answers, but does not offer what was looked for";
         case FaultKind::bad_question:
             return "the question breaks the limits of the protocol and was not sent";
+        case FaultKind::cancelled: return "the wait was ended before an answer came";
+        case FaultKind::line_in_use: return "another master is at work on this line, and nothing was sent";
     }
     return "something unknown happened";
 }
@@ -117,6 +121,9 @@ std::string_view what_next(Fault const& fault) {
         }
         case FaultKind::not_offered: return "give the point a profile of this meter";
         case FaultKind::bad_question: return "correct the profile: at most 125 registers in one read";
+        case FaultKind::cancelled: return "ask again when it is wanted";
+        case FaultKind::line_in_use:
+            return "unplug or stop the other master, with the leave of whoever owns it, then listen again";
     }
     return "";
 }

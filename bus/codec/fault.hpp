@@ -20,6 +20,8 @@ enum class FaultKind {
     refused,            // The device understood and said no; `exception` is its reason.
     not_offered,        // The device answers, but does not offer what was looked for.
     bad_question,       // The question itself breaks the protocol's limits; nothing was sent.
+    cancelled,          // Somebody who no longer wants the answer ended the wait.
+    line_in_use,        // Another master was heard on the line; nothing was sent.
 };
 
 // The reasons a device can give (MODBUS Application Protocol V1.1b3, clause 7).

@@ -1,5 +1,5 @@
 // A line is a way to ask: one question goes to one unit, one answer comes back, or a fault that says what
-// happened instead. What carries it (TCP, later a serial port) is the line's own affair.
+// happened instead. What carries it (TCP, a serial port) is the line's own affair.
 #pragma once
 #include <cstdint>
 #include <expected>
@@ -25,6 +25,11 @@ public:
                                                                         codec::BytesView question) = 0;
     [[nodiscard]] virtual std::string place() const = 0;  // "192.0.2.7:502"
     [[nodiscard]] virtual double now_s() const;           // seconds on a clock that only moves forward
+
+    // From any thread: the wait under way ends at once with a fault of kind cancelled, and so does every later
+    // question until resume().
+    virtual void cancel() noexcept {}
+    virtual void resume() noexcept {}
 };
 
 // At most 125 registers; `function` is read_holding_registers or read_input_registers.

@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "core/plan/serial_line.hpp"
 #include "core/plan/service.hpp"
 #include "core/quantity/quantity.hpp"
 
@@ -35,12 +36,14 @@ struct CurrentTransformer {
     std::string accuracy_class;  // "0.5", "0.5S", "1"; empty when unknown
 };
 
-// How the point's meter is reached on a Modbus TCP host.
+// How the point's meter is reached: over Modbus TCP, or on a serial line.
 struct BusAddress {
-    std::string host;
-    int port = 502;  // 0: chosen when it starts, and not known yet
+    std::string host;  // empty for a meter on a serial line
+    int port = 502;    // 0: chosen when it starts, and not known yet
     int unit = 1;
-    std::string gateway;  // id of the gateway that host and port belong to; empty for a meter with its own
+    std::string gateway;      // id of the gateway that host and port belong to; empty for a meter with its own
+    std::string serial_line;  // id of a serial line; empty for a meter that is reached over TCP
+    int position = 0;         // its place along that line, 1 nearest to the head; 0 when not known
 };
 
 struct MeteringPoint {
@@ -93,6 +96,7 @@ struct Site {
     bool first_commissioning = true;  // false: the meters are in service, other mistakes are usual
     std::vector<Panel> panels;
     std::vector<Gateway> gateways;
+    std::vector<SerialLine> serial_lines;
     std::vector<MeteringPoint> points;
 };
 
