@@ -36,10 +36,14 @@ std::vector<Room> const& rooms() {
         {"core/report", {"core/evidence"}},
 
         {"bus/codec", {"core/quantity"}},
-        {"bus/port", {"bus/codec"}},
+        {"bus/port", {"bus/codec", "core/plan"}},
         {"bus/tables", {"core/quantity"}},
         {"bus/profile", {"bus/port", "bus/tables", "core/readings"}},
         {"bus/finder", {"bus/profile"}},
+        {"bus/linefault", {"bus/finder"}},
+        {"bus/decoder", {"bus/profile"}},
+        {"bus/program", {"bus/profile"}},
+        {"bus/poller", {"bus/profile"}},
         {"bus/twin", {"bus/profile"}},
 
         {"records/schema", {"core/report", "core/checks"}},
@@ -52,7 +56,8 @@ std::vector<Room> const& rooms() {
         {"print", {"print/sheet"}},
 
         {"app/commands",
-         {"core/report", "core/checks", "bus/finder", "bus/twin", "records", "audit", "print"}},
+         {"core/report", "core/checks", "bus/linefault", "bus/decoder", "bus/program", "bus/poller", "bus/twin",
+          "records", "audit", "print"}},
         {"app/server", {"app/commands"}},
         {"app", {"app/server"}},
 
