@@ -22,8 +22,10 @@ void add_currents(std::vector<Mistake>& list, Meter const& meter, diagnosis::Odd
         for (int c = 0; c < meter.conductors; ++c)
             if (c != meter.inputs[static_cast<std::size_t>(k)])
                 list.push_back({Deed::on_conductor, k, c, 1.0, odds.ct_wrong_conductor});
-        list.push_back({Deed::reversed, k, 0, 1.0, odds.ct_reversed});
-        list.push_back({Deed::dead, k, 0, 1.0, odds.ct_dead});
+        // What turns or silences all CTs at once does so to an only one.
+        bool const only = inputs == 1;
+        list.push_back({Deed::reversed, k, 0, 1.0, odds.ct_reversed + (only ? odds.all_cts_reversed : 0.0)});
+        list.push_back({Deed::dead, k, 0, 1.0, odds.ct_dead + (only ? odds.all_cts_dead : 0.0)});
         for (int other = k + 1; other < inputs; ++other)
             list.push_back({Deed::exchanged, k, other, 1.0, odds.two_cts_exchanged});
     }

@@ -50,8 +50,9 @@ std::vector<CurrentPrimitive> current_primitives(plan::ServiceModel const& model
         for (int path = 0; path < paths; ++path)
             if (path != planned.path[static_cast<std::size_t>(k)])
                 list.push_back({Stage::conductor, on_path, k, path, odds.ct_wrong_conductor});
-        list.push_back({Stage::ct, reverse, k, 0, odds.ct_reversed});
-        list.push_back({Stage::ct, kill, k, 0, odds.ct_dead});
+        // What turns or silences all CTs at once does so to an only one.
+        list.push_back({Stage::ct, reverse, k, 0, odds.ct_reversed + (inputs == 1 ? odds.all_cts_reversed : 0.0)});
+        list.push_back({Stage::ct, kill, k, 0, odds.ct_dead + (inputs == 1 ? odds.all_cts_dead : 0.0)});
         for (int other = k + 1; other < inputs; ++other) {
             list.push_back({Stage::lead, exchange, k, other, odds.two_cts_exchanged});
             if (!facts.current_loops) continue;

@@ -19,13 +19,13 @@ struct Odds {
     double all_cts_reversed = 0.06;    // one misunderstanding of the arrow turns them all
     double two_cts_exchanged = 0.015;
     double cts_rotated = 0.035;         // each way; one misreading of the order moves them all
-    double ct_wrong_conductor = 0.007;
+    double ct_wrong_conductor = 0.009;
     double ct_dead = 0.012;
     double all_cts_dead = 0.015;       // shorting links left closed
     double two_taps_exchanged = 0.013;
     double taps_rotated = 0.015;       // each way
-    double tap_doubled = 0.005;        // one phase feeds two terminals
-    double tap_on_neutral = 0.003;    // phase and neutral exchanged; half of it for either landed on both
+    double tap_doubled = 0.007;        // one phase feeds two terminals
+    double tap_on_neutral = 0.005;    // phase and neutral exchanged; half of it for either landed on both
     double tap_lost = 0.012;
     double neutral_lost = 0.002;
     double ratio_of_one = 0.008;       // for each element, over all wrong ratios together
@@ -37,7 +37,7 @@ struct Odds {
     double vars_turned = 0.001;        // the meter's sign of reactive power is not as told
     double raw_coil = 0.002;           // a raw coil on a voltage input, where the plan holds a voltage output
     double raw_coil_as_told = 4.0;     // the same, where plan and meter tell it
-    double service_setting = 0.002;    // the meter is set to another service
+    double service_setting = 0.006;    // the meter is set to another service
     double service_setting_as_told = 4.0;
 };
 
