@@ -16,6 +16,7 @@
 
 #include <fmt/core.h>
 
+#include "benchmarks/identities.hpp"
 #include "benchmarks/informed.hpp"
 #include "benchmarks/trial.hpp"
 #include "core/diagnosis/diagnose.hpp"
@@ -29,6 +30,7 @@ constexpr std::string_view usage =
     "benchmark_quality SERVICE|all [--mix field|matched|stress|shifted] [--cases N] [--snapshots K]\n"
     "  [--load-kind unknown|known] [--rotation told|untold] [--angles yes|no] [--ratios] [--seed S]\n"
     "  [--failures N] [--svg FILE] [--informed]\n"
+    "benchmark_quality SERVICE|all --identities\n"
     "  --ratios: a stressful mix may double or halve one ratio too; --failures: the N commonest confusions;\n"
     "  --informed: also what the engine would say if it knew the odds of the mix\n";
 
@@ -164,9 +166,21 @@ void run(Meter const& meter, Order const& order) {
     print_most(confusions.pairs, order.failures);
     std::fflush(stdout);
 }
+
+int print_identities(std::string_view service) {
+    for (auto const& meter : meters()) {
+        if (service != "all" && service != meter.code) continue;
+        auto const found = identities_of(meter);
+        fmt::print("{:10} {:5} landings, {} named, {} first, {} with a power, largest error {:.1e}\n", meter.code,
+                   found.landings, found.named, found.first, found.recoverable, found.largest_error);
+        for (auto const& words : found.unnamed) fmt::print("  not named: {}\n", words);
+    }
+    return 0;
+}
 }  // namespace
 
 int main(int argc, char** argv) {
+    if (argc == 3 && std::string_view(argv[2]) == "--identities") return print_identities(argv[1]);
     auto const order = order_of({argv + 1, argv + argc});
     if (!order) {
         fmt::print(stderr, "{}", usage);

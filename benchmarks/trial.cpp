@@ -54,7 +54,6 @@ bool is_right(Likeness const& likeness, Landing const& planted, std::vector<Land
     return likeness.alike(planted, wirings[0]) || std::ranges::find(wirings, planted) != wirings.end();
 }
 
-namespace {
 std::vector<Landing> landings_of(diagnosis::WiringClass const& named) {
     std::vector<Landing> landings;
     // What this world never makes can never be right.
@@ -63,8 +62,6 @@ std::vector<Landing> landings_of(diagnosis::WiringClass const& named) {
         if (is_known_here(member.wiring)) landings.push_back(landing_of(member.wiring));
     return landings;
 }
-}  // namespace
-
 Judged judged(Drawn const& drawn, diagnosis::Verdict const& verdict, Meter const& meter,
               Likeness const& likeness) {
     Judged result;

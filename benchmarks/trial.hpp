@@ -34,6 +34,8 @@ struct Drawn {
 
 // A class is right when its likeliest wiring reads like the planted one, or when it lists the planted one.
 [[nodiscard]] bool is_right(Likeness const& likeness, Landing const& planted, std::vector<Landing> const& wirings);
+// The class's wirings in this world's terms; none where the first of them is one that this world never makes.
+[[nodiscard]] std::vector<Landing> landings_of(diagnosis::WiringClass const& named);
 [[nodiscard]] Judged judged(Drawn const& drawn, diagnosis::Verdict const& verdict, Meter const& meter,
                             Likeness const& likeness);
 
