@@ -7,6 +7,7 @@
 
 #include "bus/profile/profile.hpp"
 #include "bus/profile/register_image.hpp"
+#include "core/plan/read_grouping.hpp"
 
 namespace phasewright::profile {
 
@@ -23,7 +24,8 @@ struct ReadPlan {
     std::vector<Run> settings;
     std::vector<Run> measurements;
 };
-[[nodiscard]] ReadPlan read_plan(Profile const& profile);
+// `cost` says what a question costs against a register: plan::cost_on() a line whose times are known.
+[[nodiscard]] ReadPlan read_plan(Profile const& profile, plan::ReadCost const& cost = plan::fewest_questions);
 
 // Registers that are missing, not available or not a number give an empty optional. The service asked for
 // decides which elements are returned; without one the meter's own setting does.

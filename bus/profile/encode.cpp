@@ -2,8 +2,10 @@
 
 #include <algorithm>
 #include <charconv>
+#include <cmath>
+#include <iterator>
+#include <vector>
 
-#include "bus/profile/decode.hpp"
 #include "bus/profile/raw_number.hpp"
 #include "bus/profile/text_registers.hpp"
 
@@ -133,16 +135,15 @@ void put_settings(RegisterImage& image, Profile const& profile, MeterSettings co
 
 // A meter that lets a client read across a gap answers something there.
 void fill_bridges(RegisterImage& image, Profile const& profile) {
-    auto const reads = read_plan(profile);
-    for (auto const* const runs : {&reads.settings, &reads.measurements}) {
-        for (auto const& run : *runs) {
-            for (std::uint32_t address = run.address; address < std::uint32_t{run.address} + run.count;
-                 ++address) {
-                if (register_at(image, run.function, address)) continue;
-                std::uint16_t const zero[] = {0};
-                put_registers(image, run.function, static_cast<std::uint16_t>(address), zero);
-            }
+    for (auto* const table : {&image.holding, &image.input}) {
+        std::vector<std::uint16_t> gaps;
+        for (auto at = table->begin(); at != table->end() && std::next(at) != table->end(); ++at) {
+            int const first = at->first + 1;
+            int const end = std::next(at)->first;
+            if (end - first > static_cast<int>(profile.bridge)) continue;
+            for (int address = first; address < end; ++address) gaps.push_back(static_cast<std::uint16_t>(address));
         }
+        for (auto const address : gaps) table->emplace(address, std::uint16_t{0});
     }
 }
 
