@@ -73,6 +73,20 @@ MeterReading reading_of(int model, codec::Registers const& body, std::optional<p
 
 }  // namespace
 
+std::expected<MeterReading, Fault> read_sunspec(port::Line& line, std::uint8_t unit, SunspecPlace const& place,
+                                                std::optional<plan::Service> planned) {
+    auto const standard = length_of_model(place.model);
+    auto const body = read_model(line, unit, place.address, static_cast<std::uint16_t>(place.model), place.length, standard);
+    if (!body) return std::unexpected(body.error());
+    auto reading = reading_of(place.model, *body, planned);
+    reading.sunspec_place = place;
+    if (place.length < standard) {
+        reading.notes.push_back(
+            fmt::format("model {} has {} registers, the standard {}", place.model, place.length, standard));
+    }
+    return reading;
+}
+
 std::expected<MeterReading, Fault> find_sunspec(port::Line& line, std::uint8_t unit,
                                                 std::optional<plan::Service> planned) {
     auto const first = find_marker(line, unit);
@@ -96,14 +110,8 @@ std::expected<MeterReading, Fault> find_sunspec(port::Line& line, std::uint8_t u
             if (!body) return std::unexpected(body.error());
             identity = to_text(decode_common(*body));
         } else if (is_sunspec_meter(id) && length > 0) {
-            auto const body = read_model(line, unit, address, id, length, length_of_model(id));
-            if (!body) return std::unexpected(body.error());
-            auto reading = reading_of(id, *body, planned);
-            if (length < length_of_model(id)) {
-                reading.notes.push_back(fmt::format("model {} has {} registers, the standard {}", id, length,
-                                                    length_of_model(id)));
-            }
-            reading.identity = std::move(identity);
+            auto reading = read_sunspec(line, unit, {id, address, length}, planned);
+            if (reading) reading->identity = std::move(identity);
             return reading;
         }
         seen += fmt::format(" {}", id);
