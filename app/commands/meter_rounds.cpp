@@ -6,6 +6,7 @@
 
 #include <fmt/core.h>
 
+#include "app/commands/profile_shelf.hpp"
 #include "bus/codec/fault.hpp"
 #include "bus/port/tcp_line.hpp"
 
@@ -14,26 +15,6 @@ namespace phasewright::commands {
 namespace {
 
 using diagnosis::Severity;
-
-// The profiles that were asked for, each file read once.
-class ProfileShelf {
-public:
-    explicit ProfileShelf(std::filesystem::path folder) : folder_(std::move(folder)) {}
-
-    [[nodiscard]] std::expected<std::shared_ptr<profile::Profile const>, quantity::Fault> take(
-        std::string const& name) {
-        if (auto const known = read_.find(name); known != read_.end()) return known->second;
-        auto profile = profile::read_profile_file((folder_ / (name + ".toml")).string());
-        if (!profile) return std::unexpected(profile.error());
-        auto kept = std::make_shared<profile::Profile const>(std::move(*profile));
-        read_.emplace(name, kept);
-        return kept;
-    }
-
-private:
-    std::filesystem::path folder_;
-    std::map<std::string, std::shared_ptr<profile::Profile const>> read_;
-};
 
 // Meters behind one host and port share one connection.
 class Lines {
