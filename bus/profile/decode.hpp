@@ -24,6 +24,8 @@ struct ReadPlan {
     std::vector<Run> settings;
     std::vector<Run> measurements;
 };
+// The registers behind the measurements, as pieces that must each come in one answer.
+[[nodiscard]] std::vector<plan::RegisterRun> measured_registers(Profile const& profile);
 // `cost` says what a question costs against a register: plan::cost_on() a line whose times are known.
 [[nodiscard]] ReadPlan read_plan(Profile const& profile, plan::ReadCost const& cost = plan::fewest_questions);
 

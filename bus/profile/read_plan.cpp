@@ -36,11 +36,15 @@ std::vector<Run> runs_of(std::vector<plan::RegisterRun> const& pieces, Profile c
 
 }  // namespace
 
-ReadPlan read_plan(Profile const& profile, plan::ReadCost const& cost) {
-    std::vector<plan::RegisterRun> measurements;
+std::vector<plan::RegisterRun> measured_registers(Profile const& profile) {
+    std::vector<plan::RegisterRun> pieces;
     for (auto const& [measure, fields] : profile.measurements) {
-        for (auto const& field : fields) add_with_scale(measurements, field);
+        for (auto const& field : fields) add_with_scale(pieces, field);
     }
+    return pieces;
+}
+
+ReadPlan read_plan(Profile const& profile, plan::ReadCost const& cost) {
     std::vector<plan::RegisterRun> settings;
     for (auto const* const field : {&profile.service_register, &profile.ct_primary, &profile.ct_secondary,
                                     &profile.identity.serial_number}) {
@@ -50,7 +54,7 @@ ReadPlan read_plan(Profile const& profile, plan::ReadCost const& cost) {
     add_text(settings, profile.identity.model_text);
     add_text(settings, profile.identity.serial_text);
     return {.settings = runs_of(settings, profile, cost),
-            .measurements = runs_of(measurements, profile, cost)};
+            .measurements = runs_of(measured_registers(profile), profile, cost)};
 }
 
 }  // namespace phasewright::profile
