@@ -43,17 +43,20 @@ std::expected<plan::PollDevice, Fault> device_of(plan::MeteringPoint const& poin
     return device;
 }
 
-LineToRead line_of(plan::Site const& site, plan::BusAddress const& address, std::optional<plan::SerialFormat> behind) {
-    if (!address.serial_line.empty()) {
-        auto const line = std::ranges::find(site.serial_lines, address.serial_line, &plan::SerialLine::id);
-        return {line->id, line->name, line->format, {}};
+LineToRead line_of(plan::Site const& site, plan::MeteringPoint const& point, std::optional<plan::SerialFormat> behind) {
+    auto const& address = point.address;
+    LineToRead line{line_id_of(site, point), {}, std::nullopt, {}};
+    line.name = line.id;
+    auto const serial = std::ranges::find(site.serial_lines, address.serial_line, &plan::SerialLine::id);
+    auto const gateway = std::ranges::find(site.gateways, address.gateway, &plan::Gateway::id);
+    if (serial != site.serial_lines.end()) {
+        line.name = serial->name;
+        line.format = serial->format;
+    } else if (gateway != site.gateways.end()) {
+        line.name = gateway->name;
+        line.format = behind;
     }
-    if (!address.gateway.empty()) {
-        auto const gateway = std::ranges::find(site.gateways, address.gateway, &plan::Gateway::id);
-        return {gateway->id, gateway->name, behind, {}};
-    }
-    auto const place = fmt::format("{}:{}", address.host, address.port);
-    return {place, place, std::nullopt, {}};
+    return line;
 }
 
 double timeout_s(plan::Site const& site, plan::BusAddress const& address) {
@@ -170,6 +173,15 @@ int refuse(Fault const& fault, std::ostream& err) {
 
 }  // namespace
 
+std::string line_id_of(plan::Site const& site, plan::MeteringPoint const& point) {
+    auto const& address = point.address;
+    if (!address.serial_line.empty()) return address.serial_line;
+    // Ids are unique among gateways and among serial lines, not among both.
+    bool const clashes = std::ranges::find(site.serial_lines, address.gateway, &plan::SerialLine::id) != site.serial_lines.end();
+    if (!address.gateway.empty()) return clashes ? "gateway " + address.gateway : address.gateway;
+    return address.port == 0 ? point.id : fmt::format("{}:{}", address.host, address.port);
+}
+
 std::optional<plan::SerialFormat> serial_format_of(std::string_view text) {
     plan::SerialFormat format;
     auto const [rest, wrong] = std::from_chars(text.data(), text.data() + text.size(), format.bit_rate);
@@ -203,9 +215,7 @@ std::expected<std::vector<LineToRead>, Fault> lines_to_read(plan::Site const& si
         auto device = device_of(point, shelf, options);
         if (!device) return std::unexpected(device.error());
         device->answer_timeout_s = timeout_s(site, point.address);
-        auto line = line_of(site, point.address, behind);
-        // Ports that are chosen later are 0, and two such hosts are not one line.
-        if (line.id.ends_with(":0")) line.id = line.name = point.id;
+        auto line = line_of(site, point, behind);
         auto const known = std::ranges::find(lines, line.id, &LineToRead::id);
         auto& to = known == lines.end() ? lines.emplace_back(std::move(line)) : *known;
         to.devices.push_back(std::move(*device));

@@ -35,6 +35,10 @@ struct LineToRead {
 [[nodiscard]] std::expected<std::vector<LineToRead>, quantity::Fault> lines_to_read(plan::Site const& site,
                                                                                     BusRoundOptions const& options);
 
+// The line that a point's meter is on, the same for all meters on it: the id of its serial line or gateway, or
+// "192.0.2.7:502". A host whose port is chosen later is a line by its point's id.
+[[nodiscard]] std::string line_id_of(plan::Site const& site, plan::MeteringPoint const& point);
+
 // "19200 8E1", "9600 8N2"; nothing when the text is no format.
 [[nodiscard]] std::optional<plan::SerialFormat> serial_format_of(std::string_view text);
 

@@ -5,6 +5,7 @@
 #include <CLI/CLI.hpp>
 
 #include "app/commands/ask_command.hpp"
+#include "app/commands/bus_round_command.hpp"
 #include "app/commands/confirm_command.hpp"
 #include "app/commands/diagnose_command.hpp"
 #include "app/commands/mistakes_page.hpp"
@@ -146,6 +147,39 @@ void add_restate(CLI::App& app, RestateOptions& options, int& status) {
     restate->add_flag("--json", options.json, "One JSON object instead of lines for people");
     restate->callback([&] { status = restate_command(options, std::cout, std::cerr); });
 }
+
+// phasewright bus find, check, round, poll: one command with several under it.
+CLI::App& bus_of(CLI::App& app) {
+    auto const known = app.get_subcommands([](CLI::App* one) { return one->get_name() == "bus"; });
+    if (!known.empty()) return *known.front();
+    auto* const bus = app.add_subcommand("bus", "The lines that the meters of a plan are on.");
+    bus->require_subcommand(1);
+    return *bus;
+}
+
+constexpr auto round_help =
+    "How long each serial line of a plan needs to read all its meters once, which speeds and intervals fit, and what a\n"
+    "silent meter costs (docs/reference/poll-round.md). Nothing is asked on any line.";
+
+void add_bus_round(CLI::App& app, BusRoundOptions& options, int& status) {
+    auto* const round = bus_of(app).add_subcommand("round", round_help);
+    round->add_option("--plan", options.plan_file, "The plan of the site (docs/reference/plan.md)")->required();
+    round->add_option("--interval", options.interval_s, "How often each meter shall be read, in s")
+        ->check(CLI::Range(0.1, 86400.0))
+        ->capture_default_str();
+    round->add_option("--silent", options.silent, "Point that does not answer; may be given again");
+    round->add_option("--tries", options.tries, "How often a silent meter is asked in a round")
+        ->check(CLI::Range(1, 20))
+        ->capture_default_str();
+    round->add_option("--answer-delay", options.answer_delay_ms,
+                      "From the end of a question to the beginning of its answer, in ms (default: 3.5 characters)")
+        ->check(CLI::Range(0.0, 60000.0));
+    round->add_option("--behind-gateways", options.behind_gateways,
+                      "Time the gateways of the plan too, as lines of this format: 19200-8E1");
+    round->add_option("--profiles", options.profiles_folder, "Folder of meter profiles (default: those that came along)");
+    round->add_flag("--json", options.json, "One JSON object a line instead of lines for people");
+    round->callback([&] { status = bus_round_command(options, std::cout, std::cerr); });
+}
 }  // namespace
 
 int main(int argc, char** argv) {
@@ -165,6 +199,8 @@ int main(int argc, char** argv) {
     RestateOptions restate;
     add_restate(app, restate, status);
     add_mistakes(app);
+    BusRoundOptions bus_round;
+    add_bus_round(app, bus_round, status);
     try {
         app.parse(argc, argv);
     } catch (CLI::ParseError const& error) {

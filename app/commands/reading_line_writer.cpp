@@ -167,4 +167,6 @@ std::string line_of(readings::ReadingSet const& set, std::string const& name) {
     return line.dump(-1, ' ', false, ordered_json::error_handler_t::replace);
 }
 
+std::string json_of_snapshot(readings::Snapshot const& snapshot) { return of(snapshot).dump(); }
+
 }  // namespace phasewright::commands

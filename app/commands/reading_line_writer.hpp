@@ -11,5 +11,7 @@ namespace phasewright::commands {
 // For sets made from a plan: elements of its own (`voltage_terminals`, `elements`) are not written. `name`
 // becomes x_name, which is carried along and ignored.
 [[nodiscard]] std::string line_of(readings::ReadingSet const& set, std::string const& name = {});
+// One snapshot alone, as it stands in such a line.
+[[nodiscard]] std::string json_of_snapshot(readings::Snapshot const& snapshot);
 
 }  // namespace phasewright::commands
