@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 namespace phasewright::decoder {
 
@@ -198,36 +199,55 @@ void Draft::each_place(Quantity quantity,
     }
 }
 
-bool Draft::is_thinkable(Placed const& placed, Rows const& rows) const {
-    auto const& first = rows.dumps.front();
-    for (std::size_t phase = 0; phase < placed.addresses.size(); ++phase) {
-        auto const& shown = first.at(phase);
-        if (shown.state != Shown::State::number) continue;
-        double const size = std::abs(shown.value);
-        if (auto const told = told_by_others(placed.quantity, picture_, 0, phase)) {
-            if (size > 1.5 * std::abs(*told) + 3.0 * shown.step || size + 3.0 * shown.step < 0.5 * std::abs(*told)) {
-                // The apparent power of the whole may be that of its P and Q, smaller than the sum of the phases'.
-                if (placed.quantity != Quantity::s_total || size > 1.5 * std::abs(*told)) return false;
-            }
-        } else if (is_power_of(placed.quantity)) {
-            auto const most = told_by_others(Quantity::s, picture_, 0, phase);
-            if (most && size > 1.1 * *most + 3.0 * shown.step) return false;
+namespace {
+
+// Between which sizes the number must lie to be worth a closer look.
+struct Window {
+    double least = 0.0;
+    double most = std::numeric_limits<double>::infinity();
+};
+std::array<Window, most_phases> windows_for(Quantity quantity, Picture const& picture) {
+    std::array<Window, most_phases> windows;
+    for (std::size_t phase = 0; phase < picture.expected.phases; ++phase) {
+        auto& window = windows.at(phase);
+        if (auto const told = told_by_others(quantity, picture, 0, phase)) {
+            // The apparent power of the whole may be that of its P and Q, smaller than the sum of the phases'.
+            window = {quantity == Quantity::s_total ? 0.0 : 0.5 * std::abs(*told), 1.5 * std::abs(*told)};
+        } else if (auto const most = told_by_others(Quantity::s, picture, 0, phase); most && is_power_of(quantity)) {
+            window.most = 1.1 * *most;
         }
     }
-    return true;
+    return windows;
 }
+
+}  // namespace
 
 std::vector<Placed> Draft::candidates(Quantity quantity) const {
     std::vector<Placed> found;
     Rows rows;
     double best = least_gain;
-    each_place(quantity, [&](Placed const& at, Deck::Line const&, int) {
+    auto const windows = windows_for(quantity, picture_);
+    auto const thinkable = [&](Placed const& placed, Deck::Line const& line) {
+        double const factor = power_of_ten(placed.exponent);
+        for (std::size_t phase = 0; phase < placed.addresses.size(); ++phase) {
+            auto const place = static_cast<std::size_t>(deck_.place_of(placed.function, placed.addresses[phase]));
+            auto const& cell = line.cells[place * deck_.dumps()];
+            if (cell.state != Shown::State::number) continue;
+            double const size = std::abs(cell.value) * factor;
+            double const slack = 3.0 * cell.step * factor;
+            if (size > windows.at(phase).most + slack || size + slack < windows.at(phase).least) return false;
+        }
+        return true;
+    };
+    each_place(quantity, [&](Placed const& at, Deck::Line const& line, int) {
         Placed placed = at;
         for (auto const& scale : scales_for(quantity, profile::is_floating(at.format.type))) {
             placed.exponent = scale.exponent;
+            if (!thinkable(placed, line)) continue;
             read_rows(deck_, placed, rows);
-            if (!is_thinkable(placed, rows)) continue;
-            placed.gain = log_odds(quantity, rows, picture_) + log_prior(placed);
+            placed.gain = log_odds(quantity, rows, picture_);
+            if (placed.gain < best - words_per_rival) continue;
+            placed.gain += log_prior(placed);
             if (placed.gain < best - words_per_rival || placed.gain < 0.0) continue;
             best = std::max(best, placed.gain);
             found.push_back(placed);

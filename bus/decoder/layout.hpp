@@ -40,7 +40,6 @@ public:
 private:
     [[nodiscard]] std::vector<profile::ValueType> types_for(Quantity quantity) const;
     [[nodiscard]] std::vector<unsigned> strides_for(Quantity quantity, profile::ValueType type) const;
-    [[nodiscard]] bool is_thinkable(Placed const& placed, Rows const& rows) const;
     [[nodiscard]] std::vector<Placed> candidates(Quantity quantity) const;
     void measure_gaps();
 

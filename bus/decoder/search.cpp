@@ -11,9 +11,9 @@ namespace {
 
 using enum Quantity;
 
-constexpr std::size_t layouts_completed = 36;
+constexpr std::size_t layouts_completed = 120;
 constexpr std::size_t layouts_kept = 24;
-constexpr std::size_t layouts_rescaled = 4;
+constexpr std::size_t layouts_rescaled = 6;
 
 bool moves_with_current(Quantity quantity) {
     switch (quantity) {

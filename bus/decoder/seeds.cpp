@@ -12,7 +12,7 @@ using profile::ValueType;
 
 constexpr unsigned widest_stride = 40;  // registers from one phase's block to the next
 constexpr std::size_t most_seeds = 30;
-constexpr std::size_t pairs_a_seed = 16;
+constexpr std::size_t pairs_a_seed = 40;
 
 std::vector<Format> seed_formats() {
     std::vector<Format> formats;
@@ -114,8 +114,7 @@ struct Column {
     std::array<double, most_phases> value{};
     std::array<double, most_phases> step{};
     std::array<double, most_phases> grain{};
-    double bits = 0.0;  // - ln of what its registers weigh as any registers
-    double prior = 0.0;
+    double score = 0.0;  // what speaks for it alone: bits that are no longer any bits, its prior, its grains
 };
 
 std::vector<Column> columns(Deck const& deck, Draft const& draft, Quantity quantity) {
@@ -128,19 +127,19 @@ std::vector<Column> columns(Deck const& deck, Draft const& draft, Quantity quant
         for (std::size_t phase = 0; phase < placed.addresses.size(); ++phase) {
             int const place = deck.place_of(placed.function, placed.addresses[phase]);
             auto const& cell = line.cells[static_cast<std::size_t>(place) * deck.dumps()];
-            column.bits -= cell.log_background;
             if (cell.state != Shown::State::number) continue;
             column.value.at(phase) = cell.value;
             column.step.at(phase) = cell.step;
             column.grain.at(phase) = cell.grain;
+            column.score -= cell.log_background;
             if (quantity == Quantity::i && cell.value < 0.0) return;
             if (cell.value == 0.0) continue;
+            if (quantity == Quantity::i) column.score += std::log(cell.grain / cell.value);
             least = std::min(least, std::abs(cell.value));
             most = std::max(most, std::abs(cell.value));
         }
         if (most <= 0.0 || most > widest * least || most > 1e12 || most < 1e-9) return;
-        column.placed.exponent = 0;
-        column.prior = draft.log_prior(column.placed) - log_prior_of_scale(column.placed, draft.layout().placed);
+        column.score += draft.log_prior(column.placed) - log_prior_of_scale(column.placed, draft.layout().placed);
         found.push_back(std::move(column));
     });
     return found;
@@ -182,26 +181,52 @@ double log_usual(Column const& current, Column const& power, int between, Expect
     return best;
 }
 
+// What the two say about each other: |P| <= V I, and rather near it.
 std::optional<double> fit(Column const& current, Column const& power, Row const& volts, std::size_t phases,
                           int between) {
-    double score = 0.0;
+    double product = 1.0;
     double const factor = power_of_ten(between);
     for (std::size_t phase = 0; phase < phases; ++phase) {
         double const most = volts.at(phase).value * current.value.at(phase);
         double const watts = std::abs(power.value.at(phase)) * factor;
-        double const blur = 0.005 * most + power.step.at(phase) * factor + volts.at(phase).value * current.step.at(phase);
+        double const step = power.step.at(phase) * factor;
+        double const blur = 0.005 * most + step + volts.at(phase).value * current.step.at(phase);
         if (watts > most + 2.0 * blur) return std::nullopt;
-        if (!(most > 0.0)) continue;
+        double const grain = power.grain.at(phase) * factor;
+        if (most < 3.0 * blur) {  // next to no current: the watts are near zero, and say so
+            product *= 0.05 * std::min(1.0, grain / (2.5 * blur + most));
+            continue;
+        }
         double const share = std::min(watts / most, 1.0);
-        score += std::log(0.12 + 4.25 * std::pow(share, 4.0)) +
-                 std::log(std::min(1.0, power.grain.at(phase) * factor / most)) +
-                 std::log(std::min(1.0, current.grain.at(phase) / current.value.at(phase)));
+        product *= (0.12 + 4.25 * share * share * share * share) * grain / most;
     }
-    return score + current.bits + power.bits + current.prior + power.prior;
+    return std::log(std::max(product, 1e-300)) + current.score + power.score;
 }
 
-void try_pair(Column const& current, Column const& power, Row const& volts, Expected const& expected,
-              std::vector<Quick>& found) {
+// Keeps the best few; what cannot get among them is not weighed further.
+class Best {
+public:
+    explicit Best(std::size_t most) : most_(most) {}
+    [[nodiscard]] bool may_enter(double score) const { return kept_.size() < most_ || score > worst_; }
+    void enter(Quick const& quick) {
+        kept_.push_back(quick);
+        if (kept_.size() < 2 * most_) return;
+        cut();
+    }
+    void cut() {
+        std::ranges::stable_sort(kept_, std::ranges::greater{}, &Quick::score);
+        if (kept_.size() > most_) kept_.resize(most_);
+        if (kept_.size() == most_) worst_ = kept_.back().score;
+    }
+    [[nodiscard]] std::vector<Quick> const& kept() const { return kept_; }
+
+private:
+    std::size_t most_;
+    double worst_ = -1e300;
+    std::vector<Quick> kept_;
+};
+
+void try_pair(Column const& current, Column const& power, Row const& volts, Expected const& expected, Best& best) {
     std::size_t const phases = expected.phases;
     double most = 0.0;
     for (std::size_t phase = 0; phase < phases; ++phase) {
@@ -213,7 +238,8 @@ void try_pair(Column const& current, Column const& power, Row const& volts, Expe
     for (int const between : {least, least + 1}) {
         if (between < -6 || between > 10) continue;
         auto const score = fit(current, power, volts, phases, between);
-        if (score) found.push_back({&current, &power, between, *score + log_usual(current, power, between, expected)});
+        if (!score || !best.may_enter(*score)) continue;
+        best.enter({&current, &power, between, *score + log_usual(current, power, between, expected)});
     }
 }
 
@@ -233,7 +259,7 @@ void unfold(Deck const& deck, Draft const& draft, Quick const& quick, std::vecto
         here.push_back(std::move(pair));
     }
     std::ranges::stable_sort(here, std::ranges::greater{}, &CurrentAndPower::gain);
-    for (std::size_t at = 0; at < here.size() && at < 2; ++at) found.push_back(here[at]);
+    for (std::size_t at = 0; at < here.size() && at < 1; ++at) found.push_back(here[at]);
 }
 
 }  // namespace
@@ -246,17 +272,15 @@ std::vector<CurrentAndPower> currents_with_powers(Deck const& deck, Draft const&
     auto const currents = columns(deck, draft, Quantity::i);
     auto const powers = columns(deck, draft, Quantity::p);
     auto const& volts = draft.picture().rows.at(index_of(Quantity::v))->dumps.front();
-    std::vector<Quick> quick;
-    auto const better = [](Quick const& a, Quick const& b) { return a.score > b.score; };
+    Best best(pairs_a_seed);
     for (auto const& current : currents) {
         for (auto const& power : powers)
             if (!overlap(current.placed, power.placed))
-                try_pair(current, power, volts, draft.picture().expected, quick);
-        std::ranges::stable_sort(quick, better);
-        if (quick.size() > pairs_a_seed) quick.resize(pairs_a_seed);
+                try_pair(current, power, volts, draft.picture().expected, best);
     }
+    best.cut();
     std::vector<CurrentAndPower> found;
-    for (auto const& one : quick) unfold(deck, draft, one, found);
+    for (auto const& one : best.kept()) unfold(deck, draft, one, found);
     std::ranges::stable_sort(found, std::ranges::greater{}, &CurrentAndPower::gain);
     return found;
 }
