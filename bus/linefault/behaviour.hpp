@@ -17,6 +17,7 @@ enum class Behaviour {
     ok,
     mildly_disturbed,
     strongly_disturbed,
+    drowned,  // hardly an answer comes through whole
     silent,
     behind_crossing,   // silent, but the idle line reads as a long zero
     behind_half_break,
@@ -27,7 +28,7 @@ enum class Behaviour {
     under_two_masters,
     anything,          // no pattern is expected
 };
-inline constexpr std::size_t kinds_of_behaviour = 12;
+inline constexpr std::size_t kinds_of_behaviour = 13;
 
 using Counts = std::array<int, kinds_of_came>;
 [[nodiscard]] std::array<double, kinds_of_came> const& pseudo_counts(Behaviour behaviour);

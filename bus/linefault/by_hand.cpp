@@ -144,8 +144,8 @@ double common_density(double volts, LineFault electrical) {
     double const size = std::abs(volts);
     double const usual = normal(volts, 0.0, 0.7);
     double const any = size >= 1.0 && size <= 400.0 ? 1.0 / (2.0 * size * std::log(400.0)) : 0.0;
-    if (electrical == LineFault::missing_common) return 0.4 * usual + 0.6 * any + 1e-6;
-    return 0.97 * usual + 0.03 * any + 1e-6;
+    if (electrical == LineFault::missing_common) return 0.3 * usual + 0.7 * any + 1e-6;
+    return 0.99 * usual + 0.01 * any + 1e-6;
 }
 
 double log_likelihood(ByHand const& measured, TrunkState const& trunk, LineFault electrical, std::size_t devices,

@@ -127,18 +127,18 @@ private:
             add("idle_volts", "measure D1 - D0 " + where + ", line powered, nothing asked", minutes, {near_live, probes}, volts,
                 [position, devices](World const& world) { return idle_chances(world, position, devices); }, position);
         };
-        idle(0, "at the head", 6.0);
+        idle(0, "at the head", 12.0);
         auto const cut = likeliest({LineFault::crossed, LineFault::broken, LineFault::half_broken}, 0.03);
         if (cut && ordered_ && cut->after < static_cast<int>(devices))
-            idle(cut->after + 1, "at the terminals of " + unit(cut->after), 7.0);
+            idle(cut->after + 1, "at the terminals of " + unit(cut->after), 12.0);
         if (auto const drop = likeliest({LineFault::drop_crossed}, 0.03); drop && ordered_)
-            idle(drop->device + 1, "at the terminals of " + unit(drop->device), 7.0);
+            idle(drop->device + 1, "at the terminals of " + unit(drop->device), 12.0);
         if (!by_hand.ohms)
-            add("ohms", "measure ohms across the pair at the head, with nothing on the line powered", 15.0,
+            add("ohms", "measure ohms across the pair at the head, with nothing on the line powered", 20.0,
                 {near_live, no_supply}, {"below 50 ohm", "50 to 95 ohm", "95 to 170 ohm", "170 to 500 ohm", "open"},
                 [this, devices](World const& world) { return ohms_chances(world, devices, evidence_.length_m); }, -1);
         if (!by_hand.common_v)
-            add("common_volts", "measure volts between the commons of the first and the last device", 8.0, {near_live, probes},
+            add("common_volts", "measure volts between the commons of the first and the last device", 12.0, {near_live, probes},
                 {"below 1 V", "1 to 7 V", "above 7 V"}, common_chances, -1);
     }
 
@@ -146,26 +146,26 @@ private:
         if (auto const crossed = likeliest({LineFault::crossed}, 0.03); crossed && (ordered_ || crossed->after == 0)) {
             int const after = crossed->after;
             auto const where = after == 0 ? std::string("at the head") : "where the cable comes to " + unit(after);
-            add("swap_pair", "exchange D0 and D1 " + where + ", once, and ask again", 10.0, {near_live, together},
+            add("swap_pair", "exchange D0 and D1 " + where + ", once, and ask again", 15.0, {near_live, together},
                 {"those behind answer", "nothing changes: put it back"},
                 [after](World const& world) { return swap_chances(world, after); });
         }
         if (auto const silent = likeliest({LineFault::device_dead, LineFault::wrong_address, LineFault::device_wrong_format,
                                            LineFault::wrong_format, LineFault::supply_off}, 0.03)) {
             int const device = std::max(0, silent->device);
-            add("look", "look at the display of " + unit(device) + ": supply, address, speed, parity", 4.0, {near_live},
+            add("look", "look at the display of " + unit(device) + ": supply, address, speed, parity", 10.0, {near_live},
                 {"it is dark", "lit and set as planned", "another address", "another speed or parity"},
                 [device](World const& world) { return look_chances(world, device); });
         }
         if (auto const shared = likeliest({LineFault::duplicate_address}, 0.03)) {
             int const device = shared->device;
-            add("unplug", "take " + unit(device) + " off the pair and ask its address again", 8.0, {near_live, together},
+            add("unplug", "take " + unit(device) + " off the pair and ask its address again", 15.0, {near_live, together},
                 {"something still answers", "silence"},
                 [device](World const& world) { return unplug_chances(world, device); });
         }
         int const half = static_cast<int>(evidence_.devices.size()) / 2;
         if (half > 0)
-            add("halve", "open the pair behind " + unit(half - 1) + " and ask those before it again", 15.0,
+            add("halve", "open the pair behind " + unit(half - 1) + " and ask those before it again", 20.0,
                 {near_live, together}, {"those before it answer cleanly", "they do not"},
                 [half](World const& world) { return halve_chances(world, half); });
     }

@@ -16,9 +16,10 @@ constexpr std::size_t kinds_of_line = std::size(line_faults);
 
 // How an electrical fault shows in bytes: the same chances for every one of them. Common practice, no source: most
 // lines work with a wrong dress, at low speed and over short ways, until one day they do not.
-constexpr std::size_t kinds_of_severity = 3;
-constexpr double severity_weight[] = {0.45, 0.35, 0.20};
-constexpr Behaviour disturbed_by[] = {Behaviour::ok, Behaviour::mildly_disturbed, Behaviour::strongly_disturbed};
+constexpr std::size_t kinds_of_severity = 4;
+constexpr double severity_weight[] = {0.45, 0.30, 0.15, 0.10};
+constexpr Behaviour disturbed_by[] = {Behaviour::ok, Behaviour::mildly_disturbed, Behaviour::strongly_disturbed,
+                                      Behaviour::drowned};
 
 constexpr double other_format_is_right = 1.0 / 6.0;  // of a mismatched device, that the other format tried is its own
 constexpr double answers_in_two_formats = 0.002;
@@ -90,6 +91,17 @@ double log_of_line(Evidence const& evidence, LineFault line) {
         sum += std::log(*evidence.heard_before ? heard : 1.0 - heard);
     }
     return sum;
+}
+
+// An unknown cause may do the same to every device, or to each something else; how much more the first explains.
+double log_of_one_pattern(std::vector<OfDevice> const& tries) {
+    Counts all{};
+    double apart = 0.0;
+    for (auto const& device : tries) {
+        for (std::size_t kind = 0; kind < all.size(); ++kind) all[kind] += device.counts[kind];
+        apart += log_likelihood(Behaviour::anything, device.counts);
+    }
+    return log_sum({std::log(0.5), std::log(0.5) + log_likelihood(Behaviour::anything, all) - apart});
 }
 
 double prior_of(Priors::Line const& priors, LineFault line) {
@@ -188,6 +200,7 @@ void Posterior::make_mixes(Evidence const& evidence, Priors const& priors) {
                 mix.shared.push_back(std::exp(says(Behaviour::two_at_once, false) - log_free));
                 mix.moved.push_back(std::exp(silent - log_free));
             }
+            if (line == LineFault::something_else) mix.log_line += log_of_one_pattern(tries);
             mix.sum_free = mix.sum_shared = mix.sum_moved = mix.sum_both = {0.0};
             for (std::size_t i = 0; i < count_; ++i) {
                 mix.sum_free.push_back(mix.sum_free.back() + mix.log_free[i]);
