@@ -2,33 +2,20 @@
 
 #include <chrono>
 #include <ctime>
+#include <mutex>
 #include <thread>
 
 #include <fmt/core.h>
 
+#include "app/commands/plan_lines.hpp"
 #include "app/commands/profile_shelf.hpp"
 #include "bus/codec/fault.hpp"
-#include "bus/port/tcp_line.hpp"
 
 namespace phasewright::commands {
 
 namespace {
 
 using diagnosis::Severity;
-
-// Meters behind one host and port share one connection.
-class Lines {
-public:
-    [[nodiscard]] port::Line& to(plan::BusAddress const& address) {
-        auto& line = open_[{address.host, address.port}];
-        if (!line)
-            line = port::tcp_line({.host = address.host, .port = static_cast<std::uint16_t>(address.port)});
-        return *line;
-    }
-
-private:
-    std::map<std::pair<std::string, int>, std::unique_ptr<port::Line>> open_;
-};
 
 void find_profiles(plan::Site const& site, std::filesystem::path const& folder,
                    std::vector<MeterRecord>& records) {
@@ -59,6 +46,13 @@ void read_once(plan::MeteringPoint const& point, port::Line& line, MeterRecord& 
         record.findings.push_back({Severity::mind, "one of several readings failed: " + said});
 }
 
+// The points of each line, in the plan's order.
+std::map<port::Line*, std::vector<std::size_t>> by_line(plan::Site const& site, PlanLines& lines) {
+    std::map<port::Line*, std::vector<std::size_t>> groups;
+    for (std::size_t k = 0; k < site.points.size(); ++k) groups[&lines.to(site.points[k].address)].push_back(k);
+    return groups;
+}
+
 }  // namespace
 
 double steady_now_s() {
@@ -80,16 +74,28 @@ std::vector<MeterRecord> read_all_meters(plan::Site const& site, RoundsSettings 
                                          RoundsProgress const& progress) {
     std::vector<MeterRecord> records(site.points.size());
     find_profiles(site, settings.profiles_folder, records);
-    Lines lines;
+    PlanLines lines(site);
+    auto const groups = by_line(site, lines);
     auto const rounds = static_cast<std::size_t>(std::max(settings.rounds, 1));
     auto const steps = rounds * site.points.size();
+    std::mutex telling;
+    std::size_t told = 0;
+    auto const read_group = [&](port::Line& line, std::vector<std::size_t> const& points) {
+        for (auto const k : points) {
+            {
+                std::lock_guard const alone(telling);
+                progress(told++, steps, site.points[k]);
+            }
+            bool const given_up = !records[k].findings.empty() && records[k].readings.empty();
+            if (!given_up) read_once(site.points[k], line, records[k]);
+        }
+    };
     for (std::size_t round = 0; round < rounds; ++round) {
         double const began = steady_now_s();
-        for (std::size_t k = 0; k < site.points.size(); ++k) {
-            auto const& point = site.points[k];
-            progress(round * site.points.size() + k, steps, point);
-            bool const given_up = !records[k].findings.empty() && records[k].readings.empty();
-            if (!given_up) read_once(point, lines.to(point.address), records[k]);
+        {
+            std::vector<std::jthread> readers;  // a line is used by one thread only; they end with this block
+            for (auto const& [line, points] : groups)
+                readers.emplace_back([&read_group, line, &points] { read_group(*line, points); });
         }
         double const rest = settings.seconds_between - (steady_now_s() - began);
         if (round + 1 < rounds && rest > 0.0)

@@ -1,5 +1,5 @@
-// Reading all meters of a plan over their own buses: round after round, so that the snapshots of one meter
-// lie apart in time while the others are being read. A meter that does not answer is a finding of its point;
+// Reading all meters of a plan over their own buses: all lines side by side, the meters of a line one after the other,
+// and round after round, so that the snapshots of one meter lie apart in time while the others are being read. A meter that does not answer is a finding of its point;
 // the rest goes on.
 #pragma once
 #include <filesystem>
@@ -30,7 +30,7 @@ struct RoundsSettings {
     double seconds_between = 1.0;
 };
 
-// Told before each meter: how many are behind us, how many there are in all rounds, and which one is next.
+// Told before each meter, by one thread at a time: how many are behind us, how many there are in all rounds, and which one is next.
 using RoundsProgress = std::function<void(std::size_t at, std::size_t of, plan::MeteringPoint const& point)>;
 
 // One record a point, in the plan's order.
