@@ -120,6 +120,10 @@ cases and has any angle at all in 12 % (the mixture of [likelihood](../physics/l
 turned by 60, 120 or 180 degrees. Where the kind of load is known the twins go, and the shares rise to what is asked for or near it. Snapshots one
 after the other hardly help: the site's habit, not its wander, is what is not known. That is what the next test is for ([tests](tests.md)).
 
+The engine keeps within two points of *told odds* on the high leg and three to four on four wires, three wires and split phase; two elements are five points
+below it and two phases of a wye seven, because that mix makes all places alike and the engine's odds do not: it holds one CT on the other conductor, or a tap
+on the neutral, for rarer than a CT that is back to front. Answers above 0.95 are wrong more often than promised on these services for the same reason.
+
 On the mix of stress the engine is less sure than it might be (ECE), because its own odds hold three mistakes at once for rarer than that mix makes
 them; in the world that it believes in, its probabilities are right. In the last world it is too sure: it believes in 6 % export, and meets 30 %. That is
 why "is generation running?" is asked first where nobody told the flow.
