@@ -5,6 +5,7 @@
 #include <CLI/CLI.hpp>
 
 #include "app/commands/ask_command.hpp"
+#include "app/commands/bus_poll_command.hpp"
 #include "app/commands/bus_round_command.hpp"
 #include "app/commands/confirm_command.hpp"
 #include "app/commands/diagnose_command.hpp"
@@ -180,6 +181,24 @@ void add_bus_round(CLI::App& app, BusRoundOptions& options, int& status) {
     round->add_flag("--json", options.json, "One JSON object a line instead of lines for people");
     round->callback([&] { status = bus_round_command(options, std::cout, std::cerr); });
 }
+
+constexpr auto poll_help =
+    "Read every meter of a plan again and again and say what was read and what was odd (docs/reference/poller.md). Serial\n"
+    "lines are listened to first, and left alone when another master is heard. Nothing is written to any meter.";
+
+void add_bus_poll(CLI::App& app, BusPollOptions& options, int& status) {
+    auto* const poll = bus_of(app).add_subcommand("poll", poll_help);
+    poll->add_option("--plan", options.plan_file, "The plan of the site (docs/reference/plan.md)")->required();
+    poll->add_option("--ports", options.ports_file, "The ports that virtual meters took: what phasewright twin --ports wrote");
+    poll->add_option("--interval", options.interval_s, "How often each meter is read, in s")
+        ->check(CLI::Range(0.1, 86400.0))
+        ->capture_default_str();
+    poll->add_option("--for", options.for_s, "For how long, in s (default: until it is interrupted)")
+        ->check(CLI::Range(0.1, 1e9));
+    poll->add_option("--profiles", options.profiles_folder, "Folder of meter profiles (default: those that came along)");
+    poll->add_flag("--json", options.json, "One JSON object an event instead of lines for people");
+    poll->callback([&] { status = run_bus_poll(options, std::cout, std::cerr); });
+}
 }  // namespace
 
 int main(int argc, char** argv) {
@@ -201,6 +220,8 @@ int main(int argc, char** argv) {
     add_mistakes(app);
     BusRoundOptions bus_round;
     add_bus_round(app, bus_round, status);
+    BusPollOptions bus_poll;
+    add_bus_poll(app, bus_poll, status);
     try {
         app.parse(argc, argv);
     } catch (CLI::ParseError const& error) {
