@@ -13,6 +13,9 @@ using codec::Fault;
 using codec::FaultKind;
 using plan::SerialFormat;
 
+// A second device at the address answers a little after the first: how long is listened for it. Adapters hand on what
+// came in lumps of up to 16 ms; common practice, no source.
+constexpr double second_answer_s = 0.06;
 constexpr int identify_wait_ms = 1000;  // the specification's second (MODBUS over Serial Line V1.02, 2.4.1)
 
 bool is_over(Fault const& fault) {
@@ -118,7 +121,17 @@ private:
             outcome.took_s = (*line)->now_s() - began_s;
             found_.took_s += outcome.took_s;
             plan_.heard(outcome);
+            if (outcome.came == Came::answer) listen_for_a_second(*probe);
         }
+    }
+
+    // One answer was whole; another behind it is of a second device.
+    void listen_for_a_second(Probe const& probe) {
+        auto const more = search_.means.listen(channel_, second_answer_s);
+        if (!more || more->bytes.empty()) return;
+        found_.doubtful.push_back({.unit = probe.unit, .format = probe.format});
+        found_.notes.push_back(fmt::format("unit {} answered, and more bytes came behind the answer: two devices may share "
+                                           "this address", probe.unit));
     }
 
     void note_once(std::string const& note) {
@@ -132,7 +145,9 @@ private:
             bool const answered = std::any_of(plan_.hits().begin(), plan_.hits().end(), [&](Hit const& hit) {
                 return hit.unit == one.unit && hit.format != one.format;
             });
-            if (!answered) found_.doubtful.push_back({.unit = one.unit, .format = one.format});
+            bool const noted = std::any_of(found_.doubtful.begin(), found_.doubtful.end(),
+                                           [&](DoubtfulUnit const& known) { return known.unit == one.unit; });
+            if (!answered && !noted) found_.doubtful.push_back({.unit = one.unit, .format = one.format});
         }
         std::stable_sort(found_.devices.begin(), found_.devices.end(),
                          [](auto const& a, auto const& b) { return a.unit < b.unit; });

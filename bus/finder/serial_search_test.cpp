@@ -31,6 +31,7 @@ struct World {
     double listened_s = 0.0;
     std::vector<port::Overheard> traffic;  // what each listening hears, in order; then silence
     std::size_t listenings = 0;
+    port::Overheard behind_the_answer;  // once
     std::vector<std::string> formats;
     std::function<void()> at_question;
     int questions = 0;
@@ -110,6 +111,7 @@ private:
 SerialSearch search_in(World& world) {
     SerialSearch search;
     search.means.listen = [&](port::Channel&, double seconds) -> std::expected<port::Overheard, Fault> {
+        if (seconds < 1.0) return std::exchange(world.behind_the_answer, {});
         world.listened_s += seconds;
         if (world.cancelled) return std::unexpected(Fault{.kind = FaultKind::cancelled});
         auto const at = world.listenings++;
@@ -207,6 +209,18 @@ TEST_CASE("two meters at one address are doubtful, not found") {
     REQUIRE(found.devices.size() == 1);
     REQUIRE(found.doubtful.size() == 1);
     CHECK(found.doubtful[0].unit == 7);
+}
+
+TEST_CASE("a second answer behind a whole one makes its unit doubtful") {
+    World world;
+    world.devices = {{.format = usual, .unit = 1}};
+    world.behind_the_answer.bytes = {std::byte{1}, std::byte{0x83}};
+    auto search = search_in(world);
+    auto const found = found_in(world, search);
+    CHECK(found.devices.size() == 1);
+    REQUIRE(found.doubtful.size() == 1);
+    CHECK(found.doubtful[0].unit == 1);
+    REQUIRE(found.notes.size() == 1);
 }
 
 TEST_CASE("an adapter that hears itself is noticed at the first question") {
