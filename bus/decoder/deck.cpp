@@ -22,9 +22,10 @@ Shown weighed(Field const& field, std::span<Dump const> dumps, std::size_t dump)
     for (std::uint32_t word = 0; word < words; ++word) {
         auto const value = profile::register_at(dumps[dump].image, field.function, field.address + word);
         if (!value) return {};
-        shown.log_background += log_background(*value);
-        if (dump > 0 && profile::register_at(dumps[dump - 1].image, field.function, field.address + word) != value)
-            shown.repeated = false;
+        bool const still =
+            dump > 0 && profile::register_at(dumps[dump - 1].image, field.function, field.address + word) == value;
+        shown.log_background += log_background(*value, dump > 0, still);
+        shown.repeated = shown.repeated && still;
     }
     shown.state = Shown::State::nothing;
     return shown;

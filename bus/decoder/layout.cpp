@@ -70,7 +70,7 @@ Picture empty_picture(Deck const& deck, Expected const& expected) {
     return picture;
 }
 
-Draft::Draft(Deck const& deck, Expected const& expected) : deck_(deck), picture_(empty_picture(deck, expected)) {
+Draft::Draft(Deck const& deck, Expected const& expected) : deck_(&deck), picture_(empty_picture(deck, expected)) {
     for (auto const function : both_functions) taken_.at(side_of(function)).assign(deck.addresses(function).size(), false);
     measure_gaps();
 }
@@ -79,11 +79,11 @@ void Draft::place(Placed placed) {
     auto const words = static_cast<std::uint32_t>(profile::registers_of(placed.format.type));
     for (auto const address : placed.addresses) {
         for (std::uint32_t word = 0; word < words; ++word) {
-            int const place = deck_.place_of(placed.function, address + word);
+            int const place = deck_->place_of(placed.function, address + word);
             if (place >= 0) taken_.at(side_of(placed.function))[static_cast<std::size_t>(place)] = true;
         }
     }
-    picture_.rows.at(index_of(placed.quantity)) = rows_of(deck_, placed);
+    picture_.rows.at(index_of(placed.quantity)) = rows_of(*deck_, placed);
     if (words > 1) words_ = placed.format.words;
     layout_.log_odds += placed.gain;
     layout_.placed.push_back(std::move(placed));
@@ -92,7 +92,7 @@ void Draft::place(Placed placed) {
 
 void Draft::measure_gaps() {
     for (auto const function : both_functions) {
-        auto const& addresses = deck_.addresses(function);
+        auto const& addresses = deck_->addresses(function);
         auto const& taken = taken_.at(side_of(function));
         auto& gaps = gaps_.at(side_of(function));
         gaps.assign(addresses.size(), far_away);
@@ -112,7 +112,7 @@ bool Draft::is_free(Placed const& placed) const {
     auto const& taken = taken_.at(side_of(placed.function));
     return std::ranges::all_of(placed.addresses, [&](std::uint32_t address) {
         for (std::uint32_t word = 0; word < words; ++word) {
-            int const place = deck_.place_of(placed.function, address + word);
+            int const place = deck_->place_of(placed.function, address + word);
             if (place < 0 || taken[static_cast<std::size_t>(place)]) return false;
         }
         return true;
@@ -127,7 +127,7 @@ double Draft::log_prior(Placed const& placed) const {
     auto const& gaps = gaps_.at(side_of(placed.function));
     for (auto const address : placed.addresses) {
         for (std::uint32_t const end : {std::uint32_t{address}, address + words - 1}) {
-            int const place = deck_.place_of(placed.function, end);
+            int const place = deck_->place_of(placed.function, end);
             if (place >= 0) gap = std::min(gap, gaps[static_cast<std::size_t>(place)]);
         }
     }
@@ -169,21 +169,21 @@ void Draft::each_place(Quantity quantity,
     auto const bytes = layout_.placed.empty() ? profile::Order::high_first : layout_.placed.front().format.bytes;
     Placed placed{.quantity = quantity};
     for (auto const function : both_functions) {
-        if (deck_.addresses(function).empty()) continue;
+        if (deck_->addresses(function).empty()) continue;
         placed.function = function;
         for (auto const type : types_for(quantity)) {
             placed.format = {type, words_, bytes};
-            auto const& line = deck_.line(function, placed.format);
+            auto const& line = deck_->line(function, placed.format);
             for (auto const stride : strides_for(quantity, type)) {
-                for (std::uint32_t const start : deck_.addresses(function)) {
+                for (std::uint32_t const start : deck_->addresses(function)) {
                     placed.addresses.clear();
                     bool top = false;
                     std::size_t shown = 0;
                     for (std::size_t field = 0; field < fields; ++field) {
                         auto const address = start + static_cast<std::uint32_t>(field) * stride;
-                        int const place = deck_.place_of(function, address);
+                        int const place = deck_->place_of(function, address);
                         if (place < 0) break;
-                        auto const& cell = line.cells[static_cast<std::size_t>(place) * deck_.dumps()];
+                        auto const& cell = line.cells[static_cast<std::size_t>(place) * deck_->dumps()];
                         if (cell.state == Shown::State::absent) break;
                         if (cell.state == Shown::State::number) ++shown;
                         top = top || line.top_bit[static_cast<std::size_t>(place)];
@@ -191,8 +191,8 @@ void Draft::each_place(Quantity quantity,
                     }
                     if (placed.addresses.size() != fields || 2 * shown <= fields || !is_free(placed)) continue;
                     // Without the highest bit the signed and the unsigned type are one number: the likelier stands for both.
-                    if (!top && log_prior_of_type(quantity, type) < std::log(0.5)) continue;
-                    see(placed, line, deck_.place_of(function, start));
+                    if (!top && !profile::is_floating(type) && is_signed(type) != mostly_signed(quantity)) continue;
+                    see(placed, line, deck_->place_of(function, start));
                 }
             }
         }
@@ -230,8 +230,8 @@ std::vector<Placed> Draft::candidates(Quantity quantity) const {
     auto const thinkable = [&](Placed const& placed, Deck::Line const& line) {
         double const factor = power_of_ten(placed.exponent);
         for (std::size_t phase = 0; phase < placed.addresses.size(); ++phase) {
-            auto const place = static_cast<std::size_t>(deck_.place_of(placed.function, placed.addresses[phase]));
-            auto const& cell = line.cells[place * deck_.dumps()];
+            auto const place = static_cast<std::size_t>(deck_->place_of(placed.function, placed.addresses[phase]));
+            auto const& cell = line.cells[place * deck_->dumps()];
             if (cell.state != Shown::State::number) continue;
             double const size = std::abs(cell.value) * factor;
             double const slack = 3.0 * cell.step * factor;
@@ -244,7 +244,7 @@ std::vector<Placed> Draft::candidates(Quantity quantity) const {
         for (auto const& scale : scales_for(quantity, profile::is_floating(at.format.type))) {
             placed.exponent = scale.exponent;
             if (!thinkable(placed, line)) continue;
-            read_rows(deck_, placed, rows);
+            read_rows(*deck_, placed, rows);
             placed.gain = log_odds(quantity, rows, picture_);
             if (placed.gain < best - words_per_rival) continue;
             placed.gain += log_prior(placed);
@@ -260,7 +260,8 @@ std::vector<Placed> Draft::candidates(Quantity quantity) const {
 
 void Draft::look_for(Quantity quantity) {
     auto found = candidates(quantity);
-    if (found.empty() || found.front().gain < least_gain) return;
+    double const least = is_counter(quantity) || quantity == Quantity::i_n ? 2.0 * least_gain : least_gain;
+    if (found.empty() || found.front().gain < least) return;
     double all = std::exp(-found.front().gain);  // nothing of the kind, with a gain of 0
     for (auto const& one : found) all += std::exp(one.gain - found.front().gain);
     for (auto& one : found) one.local = std::exp(one.gain - found.front().gain) / all;

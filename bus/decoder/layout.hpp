@@ -24,6 +24,7 @@ public:
     Draft(Deck const& deck, Expected const& expected);
 
     void place(Placed placed);
+    void add(double log_odds) { layout_.log_odds += log_odds; }
     // Looks for the best place for a quantity, given all that is placed; places it when that says more than leaving
     // the registers unexplained, and keeps the rivals.
     void look_for(Quantity quantity);
@@ -43,7 +44,7 @@ private:
     [[nodiscard]] std::vector<Placed> candidates(Quantity quantity) const;
     void measure_gaps();
 
-    Deck const& deck_;
+    Deck const* deck_;
     Picture picture_;
     Layout layout_;
     profile::Order words_ = profile::Order::high_first;

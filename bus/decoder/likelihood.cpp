@@ -25,13 +25,10 @@ double log_odds_of(Shown const& shown, double log_density, bool counter) {
     if (shown.state == Shown::State::nothing) return nothing_cost;
     if (!(shown.grain > 1e-300) || std::isnan(log_density)) return std::log(stray);
     double here = std::min(log_density + std::log(shown.grain), 0.0);
-    double anywhere = shown.log_background;
+    double const anywhere = shown.log_background;
     // A register that stands still from dump to dump is no new witness, for the quantity or against it.
     if (shown.repeated) {
         if (!counter) here = log_sum(std::log(still_here), std::log1p(-still_here) + here);
-        anywhere = std::log(still_anywhere);
-    } else if (!counter) {
-        anywhere = std::max(anywhere, -40.0);
     }
     return log_sum(std::log1p(-stray) + here - anywhere, std::log(stray));
 }
@@ -50,6 +47,11 @@ double log_background(std::uint16_t word) {
     int const size = word < 0x8000 ? word : 0x10000 - word;  // a number near zero from below is a small one too
     if (size > 0) probability += 0.5 * sized / (size * std::log(32768.0) + 1.0);
     return std::log(probability);
+}
+
+double log_background(std::uint16_t word, bool seen_before, bool still) {
+    if (!seen_before) return log_background(word);
+    return still ? std::log(still_anywhere) : std::log1p(-still_anywhere) + log_background(word);
 }
 
 std::optional<double> number_in(Picture const& picture, Quantity quantity, std::size_t dump, std::size_t phase) {

@@ -48,6 +48,8 @@ struct Picture {
 
 // ln of the probability that a register which means nothing in particular holds these 16 bits.
 [[nodiscard]] double log_background(std::uint16_t word);
+// The same in a later dump: registers that mean nothing mostly stand still, word by word.
+[[nodiscard]] double log_background(std::uint16_t word, bool seen_before, bool still);
 
 // The log odds of the rows if they are this quantity, given the rest of the picture.
 [[nodiscard]] double log_odds(Quantity quantity, Rows const& rows, Picture const& picture);

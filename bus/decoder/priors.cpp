@@ -81,10 +81,13 @@ std::span<ScalePrior const> scales_for(Quantity quantity, bool floating) {
     return floating ? floating_scales(quantity) : whole_scales(quantity);
 }
 
+bool mostly_signed(Quantity quantity) { return has_a_sign(quantity); }
+
 double log_prior_of_type(Quantity quantity, ValueType type) {
-    if (profile::is_floating(type)) return 0.0;
+    double const rare = profile::registers_of(type) == 4 ? -2.0 : 0.0;
+    if (profile::is_floating(type)) return rare;
     double const with_sign = has_a_sign(quantity) ? 0.9 : is_counter(quantity) ? 0.2 : 0.35;
-    return std::log(is_signed(type) ? with_sign : 1.0 - with_sign);
+    return rare + std::log(is_signed(type) ? with_sign : 1.0 - with_sign);
 }
 
 double log_prior_of_orders(Format const& format) {

@@ -13,6 +13,7 @@ struct ScalePrior {
 };
 // The exponents that are tried for this quantity in this kind of number.
 [[nodiscard]] std::span<ScalePrior const> scales_for(Quantity quantity, bool floating);
+[[nodiscard]] bool mostly_signed(Quantity quantity);
 [[nodiscard]] double log_prior_of_type(Quantity quantity, profile::ValueType type);
 [[nodiscard]] double log_prior_of_orders(Format const& format);
 [[nodiscard]] double log_prior_of_gap(unsigned registers);  // between a field and the nearest one with a meaning

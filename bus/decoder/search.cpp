@@ -11,7 +11,8 @@ namespace {
 
 using enum Quantity;
 
-constexpr std::size_t layouts_completed = 120;
+constexpr std::size_t layouts_begun = 120;
+constexpr std::size_t layouts_completed = 16;
 constexpr std::size_t layouts_kept = 24;
 constexpr std::size_t layouts_rescaled = 6;
 
@@ -34,6 +35,12 @@ struct Beginning {
     double gain = 0.0;
 };
 
+// Voltages of one register do not say in which order longer numbers stand.
+double log_word_order(Beginning const& beginning) {
+    if (profile::registers_of(beginning.placed.front().format.type) > 1) return 0.0;
+    return std::log(beginning.words == profile::Order::high_first ? 0.7 : 0.3);
+}
+
 std::vector<Beginning> beginnings(Deck const& deck, Expected const& expected) {
     std::vector<Beginning> found;
     for (auto const& seed : voltage_seeds(deck, expected)) {
@@ -43,8 +50,7 @@ std::vector<Beginning> beginnings(Deck const& deck, Expected const& expected) {
             Draft draft(deck, expected);
             draft.set_word_order(words);
             draft.place(seed);
-            double gain = seed.gain;
-            if (one_word) gain += std::log(words == profile::Order::high_first ? 0.7 : 0.3);
+            double const gain = seed.gain + log_word_order({{seed}, words});
             // Alone it is a beginning too: there may be no load, or no power in the dump.
             found.push_back({{seed}, words, gain});
             for (auto const& pair : currents_with_powers(deck, draft))
@@ -62,28 +68,41 @@ std::vector<Beginning> chosen(std::vector<Beginning> all) {
     std::size_t pairs = 0;
     for (auto& one : all) {
         auto& count = one.placed.size() == 1 ? alone : pairs;
-        if (count >= (one.placed.size() == 1 ? 4 : layouts_completed)) continue;
+        if (count >= (one.placed.size() == 1 ? 4 : layouts_begun)) continue;
         ++count;
         kept.push_back(std::move(one));
     }
     return kept;
 }
 
-Layout completed(Deck const& deck, Expected const& expected, Beginning const& beginning) {
+// What is told most exactly by the rest comes first, so that looser quantities take what is left. The first few of
+// them part the beginnings; the others are looked for in the best of those only.
+constexpr std::array parting{v_ll, s, q, pf, p_total};
+constexpr std::array remaining{hz, q_total, s_total, pf_total, v_mean, v_ll_mean, i_sum, i_mean,
+                               energy_import, energy_export, reactive_energy, apparent_energy, i_n};
+
+Draft begun(Deck const& deck, Expected const& expected, Beginning const& beginning) {
     Draft draft(deck, expected);
     draft.set_word_order(beginning.words);
     for (auto const& placed : beginning.placed) draft.place(placed);
+    draft.add(log_word_order(beginning));
     if (beginning.placed.size() == 1) draft.look_for(i);
-    // What is told most exactly by the rest comes first, so that looser quantities take what is left.
-    for (auto const quantity : {s, q, p, pf, v_ll, hz, p_total, q_total, s_total, pf_total, v_mean, v_ll_mean, i_sum, i_mean,
-                                energy_import, energy_export, reactive_energy, apparent_energy, i_n}) {
-        if (draft.picture().rows.at(index_of(quantity))) continue;
-        draft.look_for(quantity);
+    for (auto const quantity : parting) draft.look_for(quantity);
+    return draft;
+}
+
+std::vector<Layout> completed(Deck const& deck, Expected const& expected, std::vector<Beginning> const& all) {
+    std::vector<Draft> drafts;
+    drafts.reserve(all.size());
+    for (auto const& beginning : all) drafts.push_back(begun(deck, expected, beginning));
+    std::ranges::stable_sort(drafts, [](Draft const& a, Draft const& b) { return a.layout().log_odds > b.layout().log_odds; });
+    std::vector<Layout> layouts;
+    for (auto& draft : drafts) {
+        if (layouts.size() == layouts_completed) break;
+        for (auto const quantity : remaining) draft.look_for(quantity);
+        layouts.push_back(draft.layout());
     }
-    auto layout = draft.layout();
-    if (beginning.placed.size() == 1 || profile::registers_of(beginning.placed.front().format.type) > 1) return layout;
-    layout.log_odds += std::log(beginning.words == profile::Order::high_first ? 0.7 : 0.3);
-    return layout;
+    return layouts;
 }
 
 // The same layout with currents, powers and energies a power of ten larger or smaller: nothing inside the dump but
@@ -147,10 +166,7 @@ Placed const* placed_in(Layout const& layout, Quantity quantity) {
 
 Decoding decode_dumps(std::span<Dump const> dumps, Expected const& expected) {
     Deck const deck(dumps);
-    std::vector<Layout> layouts;
-    for (auto const& beginning : chosen(beginnings(deck, expected)))
-        layouts.push_back(completed(deck, expected, beginning));
-    layouts = weighed(std::move(layouts));
+    auto layouts = weighed(completed(deck, expected, chosen(beginnings(deck, expected))));
     std::vector<Layout> more;
     for (std::size_t at = 0; at < layouts.size() && at < layouts_rescaled; ++at) {
         for (int const by : {-3, -2, -1, 1, 2, 3}) more.push_back(rescaled(deck, expected, layouts[at], by));
