@@ -121,22 +121,20 @@ readings::Snapshot decode(Profile const& profile, RegisterImage const& image,
 }
 
 std::optional<quantity::TransformerRatio> ct_ratio_in(Profile const& profile, RegisterImage const& image) {
-    if (!profile.ct_primary) return std::nullopt;
-    auto const primary = value_of(*profile.ct_primary, image);
-    auto const secondary =
-        profile.ct_secondary ? value_of(*profile.ct_secondary, image) : profile.ct_secondary_fixed;
+    auto const* const kept_primary = find_setting(profile, SettingName::ct_primary);
+    auto const* const kept_secondary = find_setting(profile, SettingName::ct_secondary);
+    if (kept_primary == nullptr || kept_secondary == nullptr) return std::nullopt;
+    auto const primary = setting_in(*kept_primary, image);
+    auto const secondary = setting_in(*kept_secondary, image);
     if (!primary || !secondary || *primary <= 0.0 || *secondary <= 0.0) return std::nullopt;
     return quantity::TransformerRatio{*primary, *secondary};
 }
 
 std::optional<plan::Service> service_in(Profile const& profile, RegisterImage const& image) {
-    if (!profile.service_register) return std::nullopt;
-    auto const setting = value_of(*profile.service_register, image);
-    if (!setting) return std::nullopt;
-    for (auto const& shape : profile.services) {
-        if (shape.setting && static_cast<double>(*shape.setting) == *setting) return shape.service;
-    }
-    return std::nullopt;
+    auto const* const kept = find_setting(profile, SettingName::service);
+    auto const service = kept == nullptr ? std::nullopt : setting_in(*kept, image);
+    if (!service) return std::nullopt;
+    return static_cast<plan::Service>(static_cast<int>(*service));
 }
 
 std::string identity_in(Profile const& profile, RegisterImage const& image) {

@@ -73,13 +73,13 @@ word_order = "high-first"
 register = 40
 type = "uint16"
 scale = 0.01
-[ct_primary]
+[settings.ct_primary]
 function = 3
 register = 0
 type = "uint16"
-[ct_secondary]
+[settings.ct_secondary]
 fixed = 5
-[service_setting]
+[settings.service]
 function = 3
 register = 1
 type = "uint16"

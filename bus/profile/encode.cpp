@@ -36,13 +36,6 @@ std::uint64_t raw_for(Field const& field, std::optional<double> value) {
     return raw;
 }
 
-void put(RegisterImage& image, Field const& field, std::optional<double> value) {
-    put_raw(image, field, raw_for(field, value));
-    if (!field.scale_register) return;
-    std::uint16_t const usual[] = {static_cast<std::uint16_t>(field.scale_register->usual)};
-    put_registers(image, field.scale_register->function, field.scale_register->address, usual);
-}
-
 // Puts the k-th value of the column into the chosen k-th phase; the other phases show nothing.
 void put_column(RegisterImage& image, Profile const& profile, Measure measure, Column const& values,
                 std::vector<int> const& chosen) {
@@ -53,13 +46,13 @@ void put_column(RegisterImage& image, Profile const& profile, Measure measure, C
         for (std::size_t at = 0; at < chosen.size() && at < values.size(); ++at) {
             if (chosen[at] == static_cast<int>(phase)) value = values[at];
         }
-        put(image, found->second[phase], value);
+        put_value(image, found->second[phase], value);
     }
 }
 
 void put_single(RegisterImage& image, Profile const& profile, Measure measure, std::optional<double> value) {
     auto const found = profile.measurements.find(measure);
-    if (found != profile.measurements.end()) put(image, found->second.front(), value);
+    if (found != profile.measurements.end()) put_value(image, found->second.front(), value);
 }
 
 void put_text(RegisterImage& image, std::optional<TextField> const& field, std::string_view text) {
@@ -108,18 +101,31 @@ void put_measurements(RegisterImage& image, Profile const& profile, readings::Sn
                bare_pf && shown.pf_total ? std::optional(std::abs(*shown.pf_total)) : shown.pf_total);
 }
 
+double first_allowed(Setting const& setting) {
+    if (!setting.values.empty()) return setting.values.front().value;
+    return setting.least.value_or(0.0);
+}
+
 void put_settings(RegisterImage& image, Profile const& profile, MeterSettings const& settings,
                   ServiceShape const& shape) {
-    if (profile.service_register) {
-        std::optional<double> setting;
-        if (shape.setting) setting = static_cast<double>(*shape.setting);
-        put(image, *profile.service_register, setting);
-    }
     auto const& ratio = settings.ct_programmed;
-    if (profile.ct_primary)
-        put(image, *profile.ct_primary, ratio ? std::optional(ratio->primary) : std::nullopt);
-    if (profile.ct_secondary)
-        put(image, *profile.ct_secondary, ratio ? std::optional(ratio->secondary) : std::nullopt);
+    for (auto const& setting : profile.settings) {
+        auto const other = settings.others.find(setting.name);
+        std::optional<double> value;
+        if (setting.name == SettingName::service) {
+            value = static_cast<double>(shape.service);
+        } else if (setting.name == SettingName::ct_primary) {
+            if (ratio) value = ratio->primary;
+        } else if (setting.name == SettingName::ct_secondary) {
+            if (ratio) value = ratio->secondary;
+        } else {
+            value = other != settings.others.end() ? other->second : first_allowed(setting);
+        }
+        put_setting(image, setting, value);
+    }
+    for (auto const& energy : profile.energies) {
+        for (auto const& field : energy.fields) put_value(image, field, 0.0);
+    }
     put_text(image, profile.identity.vendor_text, settings.vendor);
     put_text(image, profile.identity.model_text, settings.model);
     put_text(image, profile.identity.serial_text, settings.serial);
@@ -128,7 +134,7 @@ void put_settings(RegisterImage& image, Profile const& profile, MeterSettings co
         auto const* const begin = settings.serial.data();
         auto const parsed = std::from_chars(begin, begin + settings.serial.size(), number);
         bool const whole = parsed.ec == std::errc{} && parsed.ptr == begin + settings.serial.size();
-        put(image, *profile.identity.serial_number,
+        put_value(image, *profile.identity.serial_number,
             whole ? std::optional(static_cast<double>(number)) : std::nullopt);
     }
 }
@@ -148,6 +154,13 @@ void fill_bridges(RegisterImage& image, Profile const& profile) {
 }
 
 }  // namespace
+
+void put_value(RegisterImage& image, Field const& field, std::optional<double> value) {
+    put_raw(image, field, raw_for(field, value));
+    if (!field.scale_register) return;
+    std::uint16_t const usual[] = {static_cast<std::uint16_t>(field.scale_register->usual)};
+    put_registers(image, field.scale_register->function, field.scale_register->address, usual);
+}
 
 RegisterImage encode(Profile const& profile, readings::Snapshot const& shown, MeterSettings const& settings) {
     RegisterImage image;

@@ -4,6 +4,7 @@
 // point, 0 when the profile names none).
 #pragma once
 #include <cstdint>
+#include <map>
 #include <optional>
 #include <string>
 
@@ -15,6 +16,7 @@ namespace phasewright::profile {
 struct MeterSettings {  // the "extra values": what was set at commissioning, and who the meter is
     std::optional<quantity::TransformerRatio> ct_programmed;
     std::optional<plan::Service> service;  // what the meter is set to; empty: the profile's first service
+    std::map<SettingName, double> others;  // what the other settings hold; else the first that is allowed
     std::string vendor;                    // text fields; cut to their length
     std::string model;
     std::string serial;  // digits, where the profile keeps the serial as a number
@@ -22,5 +24,8 @@ struct MeterSettings {  // the "extra values": what was set at commissioning, an
 
 [[nodiscard]] RegisterImage encode(Profile const& profile, readings::Snapshot const& shown,
                                    MeterSettings const& settings);
+
+// One number into its field, its scale register included; nullopt is "not available".
+void put_value(RegisterImage& image, Field const& field, std::optional<double> value);
 
 }  // namespace phasewright::profile

@@ -13,7 +13,6 @@ using tables::Table;
 
 constexpr std::array type_words{"int16", "uint16", "int32",   "uint32",
                                 "int64", "uint64", "float32", "float64"};
-constexpr double last_address = 65535;
 
 std::vector<std::string> words_of_types() { return {type_words.begin(), type_words.end()}; }
 
@@ -30,40 +29,16 @@ Order order_in(Table const& table, std::string_view field, Order usual) {
     return *word == "low-first" ? Order::low_first : Order::high_first;
 }
 
-std::uint64_t mask_of(ValueType type) {
-    int const bits = 16 * registers_of(type);
-    return bits == 64 ? ~std::uint64_t{0} : (std::uint64_t{1} << static_cast<unsigned>(bits)) - 1;
-}
-
 // What a raw value may be in this width: from the least signed to the largest unsigned number.
 tables::Range raw_range(ValueType type) {
     int const bits = 16 * registers_of(type);
     if (bits == 64) return {};
-    double const span = static_cast<double>(mask_of(type)) + 1.0;
+    double const span = static_cast<double>(all_bits_of(type)) + 1.0;
     return {.least = -span / 2, .most = span - 1.0};
 }
 
-Field read_format(Table const& table, Field const& usual) {
-    Field format = usual;
-    if (auto const function = table.whole("function", {.least = 3, .most = 4})) {
-        format.function = static_cast<codec::Function>(*function);
-    }
-    if (auto const type = table.word("type", words_of_types())) format.type = type_of(*type);
-    format.words = order_in(table, "word_order", usual.words);
-    format.bytes = order_in(table, "byte_order", usual.bytes);
-    if (table.has("not_available")) {
-        format.not_available.clear();
-        for (long long const raw : table.wholes("not_available", raw_range(format.type))) {
-            format.not_available.push_back(static_cast<std::uint64_t>(raw) & mask_of(format.type));
-        }
-    } else if (format.type != usual.type) {
-        format.not_available.clear();  // another width has other patterns
-    }
-    return format;
-}
-
 std::optional<ScaleRegister> read_scale_register(Table const& table, Field const& format, long long base) {
-    auto const address = table.whole("scale_register", {.least = 0, .most = last_address});
+    auto const address = table.whole("scale_register", {.least = 0, .most = last_register});
     if (!address) {
         for (auto const* const field : {"scale_kind", "scale_usual"}) {
             if (table.has(field))
@@ -94,6 +69,32 @@ double read_scale(Table const& table) {
 
 std::string words_joined(MeasureWords const& words) { return fmt::format("measurements.{}", words.name); }
 
+}  // namespace
+
+std::uint64_t all_bits_of(ValueType type) {
+    int const bits = 16 * registers_of(type);
+    return bits == 64 ? ~std::uint64_t{0} : (std::uint64_t{1} << static_cast<unsigned>(bits)) - 1;
+}
+
+Field read_format(Table const& table, Field const& usual) {
+    Field format = usual;
+    if (auto const function = table.whole("function", {.least = 3, .most = 4})) {
+        format.function = static_cast<codec::Function>(*function);
+    }
+    if (auto const type = table.word("type", words_of_types())) format.type = type_of(*type);
+    format.words = order_in(table, "word_order", usual.words);
+    format.bytes = order_in(table, "byte_order", usual.bytes);
+    if (table.has("not_available")) {
+        format.not_available.clear();
+        for (long long const raw : table.wholes("not_available", raw_range(format.type))) {
+            format.not_available.push_back(static_cast<std::uint64_t>(raw) & all_bits_of(format.type));
+        }
+    } else if (format.type != usual.type) {
+        format.not_available.clear();  // another width has other patterns
+    }
+    return format;
+}
+
 // Numbers of one measurement that share a register: a wrong stride, most likely.
 void refuse_overlap(Table const& table, std::vector<Field> const& fields) {
     for (std::size_t first = 0; first < fields.size(); ++first) {
@@ -109,7 +110,12 @@ void refuse_overlap(Table const& table, std::vector<Field> const& fields) {
     }
 }
 
-}  // namespace
+void read_scaling(Table const& table, Defaults const& defaults, Field& field) {
+    field.scale = read_scale(table);
+    field.scale_register = read_scale_register(table, field, defaults.base);
+}
+
+std::vector<std::string> scaled_fields() { return {"scale", "scale_register", "scale_kind", "scale_usual"}; }
 
 std::vector<std::string> format_fields() {
     return {"function", "type", "word_order", "byte_order", "not_available"};
@@ -117,7 +123,7 @@ std::vector<std::string> format_fields() {
 
 Defaults read_defaults(Table const& root) {
     Defaults defaults;
-    defaults.base = root.whole("base", {.least = -last_address, .most = last_address}).value_or(0);
+    defaults.base = root.whole("base", {.least = -last_register, .most = last_register}).value_or(0);
     defaults.format = read_format(root, Field{});
     return defaults;
 }
@@ -143,8 +149,7 @@ std::vector<Field> read_measurement(Table const& table, MeasureWords const& word
     table.only(known);
 
     Field common = read_format(table, defaults.format);
-    common.scale = read_scale(table);
-    common.scale_register = read_scale_register(table, common, defaults.base);
+    read_scaling(table, defaults, common);
     std::vector<std::string> units;
     units.reserve(words.units.size());
     for (auto const& unit : words.units) units.emplace_back(unit.word);
@@ -158,7 +163,7 @@ std::vector<Field> read_measurement(Table const& table, MeasureWords const& word
         common.reversed = sign && *sign == words.reversed_sign;
     }
     std::vector<long long> addresses;
-    tables::Range const in_table{.least = 0, .most = last_address};
+    tables::Range const in_table{.least = 0, .most = last_register};
     if (words.is_list) {
         addresses = table.wholes(address_field, in_table);
         if (addresses.size() > 3)
@@ -179,16 +184,17 @@ std::vector<Field> read_measurement(Table const& table, MeasureWords const& word
     return fields;
 }
 
-std::optional<Field> read_single_field(Table const& table, Defaults const& defaults) {
+std::optional<Field> read_single_field(Table const& table, Defaults const& defaults,
+                                       std::vector<std::string> const& also) {
     std::vector<std::string> known = format_fields();
-    for (auto const* const field : {"register", "scale", "scale_register", "scale_kind", "scale_usual"})
-        known.emplace_back(field);
+    known.emplace_back("register");
+    for (auto& field : scaled_fields()) known.push_back(std::move(field));
+    known.insert(known.end(), also.begin(), also.end());
     table.only(known);
-    auto const address = table.whole("register", {.least = 0, .most = last_address});
+    auto const address = table.whole("register", {.least = 0, .most = last_register});
     if (!table.has("register")) table.refuse("register", "the field is missing", "0 to 65535");
     Field field = read_format(table, defaults.format);
-    field.scale = read_scale(table);
-    field.scale_register = read_scale_register(table, field, defaults.base);
+    read_scaling(table, defaults, field);
     if (!address) return std::nullopt;
     auto const placed =
         address_with_base(table, "register", *address, registers_of(field.type), defaults.base);
@@ -198,7 +204,7 @@ std::optional<Field> read_single_field(Table const& table, Defaults const& defau
 
 std::optional<TextField> read_text_field(Table const& table, Defaults const& defaults) {
     table.only({"register", "length", "function"});
-    auto const address = table.whole("register", {.least = 0, .most = last_address});
+    auto const address = table.whole("register", {.least = 0, .most = last_register});
     auto const length = table.whole("length", {.least = 1, .most = 125});
     for (auto const* const field : {"register", "length"}) {
         if (!table.has(field)) table.refuse(field, "the field is missing", "a whole number");

@@ -9,6 +9,7 @@
 #include "bus/codec/fault.hpp"
 #include "bus/port/line.hpp"
 #include "bus/profile/profile.hpp"
+#include "bus/profile/sunspec.hpp"
 
 namespace phasewright::profile {
 
@@ -30,6 +31,8 @@ struct MeterReading {
     readings::Resolution resolution;  // the coarsest step of what was read; empty for floating point
     int sunspec_model = 0;            // 201..204, 211..214; 0 when read by a profile
     std::optional<SunspecPlace> sunspec_place;  // where that model stands
+    std::optional<SunspecIdentity> sunspec_identity;  // of model 1, when the meter was found and has one
+    std::vector<EnergyCount> energies;  // of a SunSpec meter; read_energies() asks any other
     std::vector<std::string> notes;   // what was derived or left out, one sentence each
 };
 

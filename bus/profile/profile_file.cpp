@@ -7,6 +7,7 @@
 
 #include "bus/profile/field_file.hpp"
 #include "bus/profile/profile.hpp"
+#include "bus/profile/section_files.hpp"
 
 namespace phasewright::profile {
 
@@ -133,19 +134,6 @@ void read_services(Table const& root, Profile& profile) {
     }
 }
 
-void read_ratio(Table const& root, Defaults const& defaults, Profile& profile) {
-    if (auto const table = root.table("ct_primary")) profile.ct_primary = read_single_field(*table, defaults);
-    auto const secondary = root.table("ct_secondary");
-    if (!secondary) return;
-    if (secondary->has("fixed")) {
-        secondary->only({"fixed"});
-        profile.ct_secondary_fixed =
-            secondary->number("fixed", {.least = 0, .most = 100, .above_least = true});
-    } else {
-        profile.ct_secondary = read_single_field(*secondary, defaults);
-    }
-}
-
 void read_identity(Table const& root, Defaults const& defaults, IdentityFields& identity) {
     if (auto const table = root.table("serial_number"))
         identity.serial_number = read_single_field(*table, defaults);
@@ -165,7 +153,7 @@ void read_terminals(Table const& root, Profile& profile) {
             root.refuse("terminals", "the terminals have no names", "voltage, neutral, current");
         return;
     }
-    table->only({"voltage", "neutral", "current"});
+    table->only({"voltage", "neutral", "current", "supply", "bus", "earth"});
     profile.terminals.voltage = table->texts("voltage");
     profile.terminals.neutral = table->text("neutral").value_or("N");
     for (auto const& pair : table->tables("current")) {
@@ -201,8 +189,9 @@ void read_signs(Table const& root, Profile& profile) {
 std::vector<std::string> top_level() {
     auto known = format_fields();
     for (auto const* const field : {"name", "maker", "about", "base", "longest_read", "bridge",
-                                    "measurements", "services", "service_setting", "ct_primary",
-                                    "ct_secondary", "serial_number", "identity", "terminals", "signs"}) {
+                                    "legal", "measurements", "energies", "services", "settings",
+                                    "serial_number", "identity", "terminals", "signs", "current_inputs",
+                                    "voltage_inputs", "wires", "supply", "limits", "accuracy", "bus"}) {
         known.emplace_back(field);
     }
     return known;
@@ -225,9 +214,10 @@ std::expected<Profile, quantity::Fault> read_profile(std::string_view toml_text,
     read_measurements(*root, defaults, profile);
     check_scales(*root, profile);
     read_services(*root, profile);
-    if (auto const table = root->table("service_setting"))
-        profile.service_register = read_single_field(*table, defaults);
-    read_ratio(*root, defaults, profile);
+    profile.settings = read_settings(*root, defaults, profile.services);
+    profile.energies = read_energy_registers(*root, defaults, count_of(profile, Measure::v));
+    profile.legal = root->flag("legal").value_or(false);
+    profile.hardware = read_hardware(*root);
     read_identity(*root, defaults, profile.identity);
     read_terminals(*root, profile);
     read_signs(*root, profile);

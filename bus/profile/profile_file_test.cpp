@@ -56,9 +56,9 @@ TEST_CASE("every mistake in a profile says file, line, field, what was found and
         refusal(changed("maker", "makr")) ==
         "p.toml:2 makr: the field is not known; found \"makr\"; allowed: function, type, word_order, "
         "byte_order, "
-        "not_available, name, maker, about, base, longest_read, bridge, measurements, services, "
-        "service_setting, "
-        "ct_primary, ct_secondary, serial_number, identity, terminals, signs; try: did you mean \"maker\"?");
+        "not_available, name, maker, about, base, longest_read, bridge, legal, measurements, energies, services, "
+        "settings, serial_number, identity, terminals, signs, current_inputs, voltage_inputs, wires, supply, limits, "
+        "accuracy, bus; try: did you mean \"maker\"?");
     CHECK(refusal(changed("measurements.i", "measurements.I_total"))
               .starts_with("p.toml:5 measurements.I_total: the field is not known; found \"I_total\""));
     CHECK(refusal(changed("registers = [3, 4, 5]", "registers = [3, 4, 70000]")) ==

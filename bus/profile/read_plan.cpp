@@ -46,10 +46,12 @@ std::vector<plan::RegisterRun> measured_registers(Profile const& profile) {
 
 ReadPlan read_plan(Profile const& profile, plan::ReadCost const& cost) {
     std::vector<plan::RegisterRun> settings;
-    for (auto const* const field : {&profile.service_register, &profile.ct_primary, &profile.ct_secondary,
-                                    &profile.identity.serial_number}) {
-        if (*field) add_with_scale(settings, **field);
+    for (auto const name : {SettingName::service, SettingName::ct_primary, SettingName::ct_secondary}) {
+        auto const* const setting = find_setting(profile, name);
+        if (setting == nullptr) continue;
+        for (auto const& piece : setting_registers(*setting)) settings.push_back(piece);
     }
+    if (profile.identity.serial_number) add_with_scale(settings, *profile.identity.serial_number);
     add_text(settings, profile.identity.vendor_text);
     add_text(settings, profile.identity.model_text);
     add_text(settings, profile.identity.serial_text);

@@ -68,6 +68,7 @@ MeterReading reading_of(int model, codec::Registers const& body, std::optional<p
     reading.resolution = meter.resolution;
     reading.sunspec_model = model;
     reading.notes = std::move(meter.notes);
+    reading.energies = sunspec_energies(model, body);
     return reading;
 }
 
@@ -92,7 +93,7 @@ std::expected<MeterReading, Fault> find_sunspec(port::Line& line, std::uint8_t u
     auto const first = find_marker(line, unit);
     if (!first) return std::unexpected(first.error());
     std::uint32_t address = *first;
-    std::string identity;
+    std::optional<SunspecIdentity> identity;
     std::string seen;
     for (int count = 0; count < most_models; ++count) {
         auto const header = read_at(line, unit, address, 2);
@@ -108,10 +109,13 @@ std::expected<MeterReading, Fault> find_sunspec(port::Line& line, std::uint8_t u
         if (id == common_model && length > 0) {
             auto const body = read_model(line, unit, address, id, length, common_length);
             if (!body) return std::unexpected(body.error());
-            identity = to_text(decode_common(*body));
+            identity = decode_common(*body);
         } else if (is_sunspec_meter(id) && length > 0) {
             auto reading = read_sunspec(line, unit, {id, address, length}, planned);
-            if (reading) reading->identity = std::move(identity);
+            if (reading && identity) {
+                reading->identity = to_text(*identity);
+                reading->sunspec_identity = std::move(identity);
+            }
             return reading;
         }
         seen += fmt::format(" {}", id);
