@@ -101,15 +101,16 @@ std::string_view next_after(ExceptionCode code) {
 std::string_view what_next(Fault const& fault) {
     switch (fault.kind) {
         case FaultKind::unreachable:
-            return "check the host address and the port, the network cable, and that the device has its "
-                   "supply";
+            return "check the host address and the port, or the name of the serial port, the cable, and that the "
+                   "device has its supply";
         case FaultKind::no_answer:
             return "check the unit address; behind a gateway also the pair's polarity, its ends and the "
                    "speed";
         case FaultKind::closed:
             return "see whether the device takes only a few clients at once, then ask again";
         case FaultKind::garbled:
-            return "check that this port speaks Modbus TCP, and that no two devices share one address";
+            return "check that this port speaks Modbus TCP, on a serial line speed and parity, and that no two devices "
+                   "share one address";
         case FaultKind::wrong_transaction:
             return "allow a longer wait for the answer; the gateway may be slow";
         case FaultKind::wrong_unit: return "check the unit address and the gateway's address table";

@@ -132,6 +132,19 @@ Function function_of(Question const& question) {
     return std::visit(Visitor{}, question);
 }
 
+bool only_reads(BytesView question_pdu) {
+    if (question_pdu.empty()) return false;
+    switch (static_cast<Function>(u8_at(question_pdu, 0))) {
+        case Function::read_holding_registers:
+        case Function::read_input_registers: return true;
+        case Function::read_device_identification:
+            return question_pdu.size() > 1 && u8_at(question_pdu, 1) == identification_transport;
+        case Function::write_single_register:
+        case Function::write_multiple_registers: return false;
+    }
+    return false;
+}
+
 std::expected<Bytes, Fault> question_pdu(Question const& question) {
     return std::visit([](auto const& asked) { return build(asked); }, question);
 }

@@ -66,6 +66,7 @@ struct Identification {
 using Answer = std::variant<Registers, Written, Identification>;
 
 [[nodiscard]] Function function_of(Question const& question);
+[[nodiscard]] bool only_reads(BytesView question_pdu);  // false for every function that is not known to change nothing
 
 // The client's side. Building a question that breaks the limits is a fault of kind bad_question.
 [[nodiscard]] std::expected<Bytes, Fault> question_pdu(Question const& question);

@@ -1,22 +1,15 @@
-// The kernel's own terminal interface (termios2): any bit rate, and no library between us and what the port took. A
-// pseudo-terminal has neither speed nor parity and drops the parity bit from its settings; a real port that does the
-// same would read garbage, so what it took is read back and compared.
+// A serial port as a channel. One program at a time: two masters on one pair destroy each other's frames, so the port
+// is locked while it is open, against everybody (TIOCEXCL) and against root too (flock).
 #include <cerrno>
-#include <cstdint>
 #include <system_error>
-#include <utility>
 
-#include <asm/termbits.h>
 #include <fcntl.h>
 #include <fmt/format.h>
 #include <sys/file.h>
 #include <sys/ioctl.h>
-#include <sys/stat.h>
-#include <sys/sysmacros.h>
-#include <unistd.h>
 
-#include "bus/port/channel.hpp"
-#include "bus/port/waker.hpp"
+#include "bus/port/serial_setting.hpp"
+#include "bus/port/stream.hpp"
 
 namespace phasewright::port {
 
@@ -24,125 +17,114 @@ namespace {
 using codec::Fault;
 using codec::FaultKind;
 
-std::unexpected<Fault> unreachable(std::string detail) {
-    return std::unexpected(Fault{.kind = FaultKind::unreachable, .detail = std::move(detail)});
+Fault unreachable(std::string detail) {
+    return {.kind = FaultKind::unreachable, .detail = std::move(detail), .exception = {}, .where = {}};
 }
 
 std::string why_not_opened(int error) {
     switch (error) {
-        case ENOENT: return "there is no such port: is the adapter plugged in, and its name right";
+        case ENOENT:
+            return "there is no such port: plug the adapter in and compare the name with the list in "
+                   "/dev/serial/by-id";
         case EACCES:
-            return "this user may not open the port: on Debian, members of the group dialout may";
-        case EBUSY: return "another program has the port open: end it first";
-        default: return std::system_category().message(error);
+        case EPERM:
+            return "this user may not open it; on most systems members of the group dialout may "
+                   "(usermod -aG dialout USER, then log in again)";
+        case EBUSY:
+        case EWOULDBLOCK: return "another program has the port open: end it first";
+        case ENOTTY:
+        case EISDIR: return "this is no serial port";
+        case ENXIO:
+        case ENODEV:
+        case EIO: return "the port exists, but nothing is behind it; unplug the adapter and plug it in again";
+        default: return std::generic_category().message(error);
     }
 }
 
-// Unix98 pseudo-terminals have the major numbers 136 to 143 (kernel, admin-guide/devices.txt).
-bool is_pseudo_terminal(int descriptor) {
-    struct stat status{};
-    return fstat(descriptor, &status) == 0 && major(status.st_rdev) >= 136 && major(status.st_rdev) <= 143;
+bool refused_claim(int descriptor, bool pseudo) {
+    int exclusive = 0;
+    if (::ioctl(descriptor, TIOCGEXCL, &exclusive) == 0 && exclusive != 0) return true;
+    if (::flock(descriptor, LOCK_EX | LOCK_NB) != 0) return errno == EWOULDBLOCK;
+    // A pseudo-terminal would stay claimed after its user's sudden end, for as long as its other side lives.
+    if (!pseudo) (void)::ioctl(descriptor, TIOCEXCL);
+    return false;
 }
 
-constexpr tcflag_t format_bits = CSIZE | CSTOPB | PARENB | PARODD;
-
-tcflag_t bits_of(plan::SerialFormat const& format) {
-    tcflag_t bits = CS8;
-    if (format.stop_bits == 2) bits |= CSTOPB;
-    if (format.parity != plan::Parity::none) bits |= PARENB;
-    if (format.parity == plan::Parity::odd) bits |= PARODD;
-    return bits;
-}
-
-class SerialChannel final : public Channel {
+class SerialChannel final : public Stream {
 public:
-    SerialChannel(std::string device, plan::SerialFormat format)
-        : device_(std::move(device)), format_(format) {}
+    SerialChannel(std::string device, plan::SerialFormat format) : device_(std::move(device)), format_(format) {}
     SerialChannel(SerialChannel const&) = delete;
     SerialChannel& operator=(SerialChannel const&) = delete;
     SerialChannel(SerialChannel&&) = delete;
     SerialChannel& operator=(SerialChannel&&) = delete;
-    ~SerialChannel() override { shut(); }
+    ~SerialChannel() override { SerialChannel::close(); }
 
     std::expected<void, Fault> open() override;
-    void close() override { shut(); }
-    std::expected<void, Fault> send(codec::BytesView bytes, SteadyTime deadline) override {
-        return or_closed(send_all(descriptor_, bytes, deadline, waker_));
-    }
-    std::expected<Piece, Fault> receive(SteadyTime deadline) override {
-        return or_closed(receive_some(descriptor_, deadline, waker_));
-    }
-    void discard_input() override {
-        if (descriptor_ >= 0) ioctl(descriptor_, TCFLSH, TCIFLUSH);
+    void close() override {
+        if (descriptor().open() && !pseudo_) (void)::ioctl(descriptor().get(), TIOCNXCL);
+        descriptor().reset();
     }
     std::optional<plan::SerialFormat> format() const override { return format_; }
-    std::expected<void, Fault> set_format(plan::SerialFormat const& format) override {
-        format_ = format;
-        if (descriptor_ < 0) return {};
-        return apply();
-    }
-    void cancel() noexcept override { waker_.cancel(); }
-    void resume() noexcept override { waker_.resume(); }
+    std::expected<void, Fault> set_format(plan::SerialFormat const& format) override;
     std::string place() const override { return device_; }
 
 private:
-    std::expected<void, Fault> apply();
-    void shut() {
-        if (descriptor_ >= 0) ::close(descriptor_);
-        descriptor_ = -1;
-    }
-    // A port that went away is opened anew the next time.
-    template <class Result>
-    Result or_closed(Result result) {
-        if (!result && result.error().kind == FaultKind::closed) shut();
-        return result;
-    }
+    std::expected<void, Fault> apply(int number, plan::SerialFormat const& format) const;
 
     std::string device_;
     plan::SerialFormat format_;
-    int descriptor_ = -1;
-    Waker waker_;
+    bool pseudo_ = false;
 };
 
-std::expected<void, Fault> SerialChannel::open() {
-    if (descriptor_ >= 0) return {};
-    if (device_.empty()) return unreachable("the plan names no port for this line");
-    descriptor_ = ::open(device_.c_str(), O_RDWR | O_NOCTTY | O_NONBLOCK | O_CLOEXEC);
-    if (descriptor_ < 0) return unreachable(why_not_opened(errno));
-    // Two programs on one port are two masters on one line. TIOCEXCL keeps later ones out, unless they are root's;
-    // the lock is for those.
-    if (flock(descriptor_, LOCK_EX | LOCK_NB) != 0) {
-        shut();
-        return unreachable(why_not_opened(EBUSY));
-    }
-    termios2 settings{};
-    if (ioctl(descriptor_, TCGETS2, &settings) != 0) {
-        shut();
-        return unreachable("this is no serial port");
-    }
-    ioctl(descriptor_, TIOCEXCL);
-    auto applied = apply();
-    if (!applied) shut();
-    return applied;
+std::expected<void, Fault> SerialChannel::apply(int number, plan::SerialFormat const& format) const {
+    PortTook took;
+    int error = set_raw(number, format);
+    if (error == 0) error = read_back(number, took);
+    // EINVAL: a driver that knows the speed or the parity not at all.
+    if (error == EINVAL)
+        return std::unexpected(unreachable(
+            fmt::format("the port does not take {}; use one it offers, or another adapter", plan::words_of(format))));
+    if (error != 0) return std::unexpected(unreachable(why_not_opened(error)));
+    if (pseudo_) took.parity = format.parity;  // it has none, and needs none
+    if (auto const refused = refused_by_port(format, took))
+        return std::unexpected(
+            unreachable(fmt::format("the port was set to {} and took {}; use a format it offers, or another adapter",
+                                    plan::words_of(format), *refused)));
+    return {};
 }
 
-std::expected<void, Fault> SerialChannel::apply() {
-    termios2 settings{};
-    settings.c_cflag = bits_of(format_) | CREAD | CLOCAL | BOTHER | (BOTHER << IBSHIFT);
-    settings.c_ispeed = settings.c_ospeed = static_cast<speed_t>(format_.bit_rate);
-    termios2 taken{};
-    if (ioctl(descriptor_, TCSETS2, &settings) != 0 || ioctl(descriptor_, TCGETS2, &taken) != 0)
-        return unreachable(fmt::format("the port refuses {}: {}", plan::words_of(format_),
-                                       std::system_category().message(errno)));
-    if (is_pseudo_terminal(descriptor_)) return {};
-    auto const asked = static_cast<double>(format_.bit_rate);
-    // MODBUS over Serial Line V1.02, clause 2.5.1: a sender's bit rate is right to 1 %.
-    bool const speed_is_right = static_cast<double>(taken.c_ospeed) > 0.99 * asked &&
-                                static_cast<double>(taken.c_ospeed) < 1.01 * asked;
-    if (speed_is_right && (taken.c_cflag & format_bits) == bits_of(format_)) return {};
-    return unreachable(fmt::format("the port cannot do {}: it took {} bit/s{}", plan::words_of(format_), taken.c_ospeed,
-                                   speed_is_right ? " with another parity or other stop bits" : ""));
+std::expected<void, Fault> SerialChannel::open() {
+    if (bell().rung()) return std::unexpected(cancelled_fault());
+    if (descriptor().open()) return {};
+    if (device_.empty()) return std::unexpected(unreachable("no port is named"));
+    Descriptor port(::open(device_.c_str(), O_RDWR | O_NOCTTY | O_NONBLOCK | O_CLOEXEC));
+    if (!port.open()) return std::unexpected(unreachable(why_not_opened(errno)));
+    pseudo_ = is_pseudo_terminal(port.get());
+    if (PortTook took; int const error = read_back(port.get(), took)) {
+        return std::unexpected(unreachable(why_not_opened(error == EINVAL ? ENOTTY : error)));
+    }
+    if (refused_claim(port.get(), pseudo_)) return std::unexpected(unreachable(why_not_opened(EBUSY)));
+    if (auto set = apply(port.get(), format_); !set) {
+        if (!pseudo_) (void)::ioctl(port.get(), TIOCNXCL);
+        return set;
+    }
+    descriptor() = std::move(port);
+    discard_input();  // of whoever had it before
+    return {};
 }
+
+std::expected<void, Fault> SerialChannel::set_format(plan::SerialFormat const& format) {
+    if (descriptor().open()) {
+        if (auto set = apply(descriptor().get(), format); !set) {
+            (void)apply(descriptor().get(), format_);
+            return set;
+        }
+        discard_input();  // heard in another format
+    }
+    format_ = format;
+    return {};
+}
+
 }  // namespace
 
 std::unique_ptr<Channel> serial_channel(std::string device, plan::SerialFormat format) {

@@ -265,6 +265,99 @@ TEST_CASE("a question that breaks the limits never reaches the line") {
     CHECK(server.connections() == 0);
 }
 
+TEST_CASE("unit 0 is read, and never written") {
+    std::atomic<int> questions = 0;
+    Server const server([&](Peer const& peer, int) {
+        ++questions;
+        peer.send(good_answer(peer.receive()));
+        (void)peer.receive();
+    });
+    auto const line = line_to(server);
+    CHECK(write_register(*line, 0, 1, 3).error().kind == FaultKind::bad_question);
+    CHECK(write_registers(*line, 0, 1, {3}).error().kind == FaultKind::bad_question);
+    CHECK(line->ask(0, hex("05 00 01 FF 00")).error().kind == FaultKind::bad_question);
+    CHECK(questions == 0);
+    CHECK(read_registers(*line, 0, holding, 107, 3).has_value());
+}
+
+TEST_CASE("all tries together end with their budget") {
+    std::atomic<int> questions = 0;
+    Server const server([&](Peer const& peer, int) {
+        while (!peer.receive().empty()) ++questions;
+    });
+    auto const line = tcp_line(
+        {.host = "127.0.0.1", .port = server.port(), .answer_timeout_ms = 200, .tries = 100, .budget_ms = 500});
+    double const begun = line->now_s();
+    auto const values = read_registers(*line, 1, holding, 107, 3);
+    CHECK(line->now_s() - begun < 10.0);  // of twenty
+    CHECK(values.error().kind == FaultKind::no_answer);
+    CHECK(values.error().detail.find("the 500 ms that all tries together may take are over") != std::string::npos);
+    CHECK(questions <= 3);
+}
+
+TEST_CASE("another thread ends the wait for an answer at once, and every later one until it is resumed") {
+    std::atomic<bool> asked = false;
+    Server const server([&](Peer const& peer, int connection) {
+        if (connection == 0 && !peer.receive().empty()) asked = true;
+        while (!asked) peer.pause_ms(5);
+        for (auto question = peer.receive(); !question.empty(); question = peer.receive())
+            peer.send(good_answer(question));
+    });
+    auto const line = line_to(server, 30000, 3);
+    std::optional<codec::Fault> fault;
+    double ended = 0.0;
+    std::thread asking([&] {
+        auto const values = read_registers(*line, 1, holding, 107, 3);
+        ended = line->now_s();
+        if (!values) fault = values.error();
+    });
+    while (!asked) std::this_thread::sleep_for(std::chrono::milliseconds(1));
+    double const cancelled = line->now_s();
+    line->cancel();
+    asking.join();
+    REQUIRE(fault.has_value());
+    CHECK(fault->kind == FaultKind::cancelled);
+    MESSAGE("the wait of 30 s ended " << 1e3 * (ended - cancelled) << " ms after it was cancelled");
+    CHECK(ended - cancelled < 2.0);  // a busy machine; usually below a millisecond
+    CHECK(read_registers(*line, 1, holding, 107, 3).error().kind == FaultKind::cancelled);
+    line->resume();
+    CHECK(read_registers(*line, 1, holding, 107, 3).has_value());
+}
+
+TEST_CASE("a connection that is not taken up is given up as soon as it is cancelled") {
+    // A server whose queue is full lets further connections wait.
+    int const listening = ::socket(AF_INET, SOCK_STREAM, 0);
+    sockaddr_in address{};
+    address.sin_family = AF_INET;
+    address.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
+    socklen_t size = sizeof address;
+    auto* const plain = reinterpret_cast<sockaddr*>(&address);
+    REQUIRE(::bind(listening, plain, size) == 0);
+    REQUIRE(::listen(listening, 0) == 0);
+    REQUIRE(::getsockname(listening, plain, &size) == 0);
+    std::vector<int> waiting;
+    for (int count = 0; count < 4; ++count) {
+        waiting.push_back(::socket(AF_INET, SOCK_STREAM | SOCK_NONBLOCK, 0));
+        (void)::connect(waiting.back(), plain, size);
+    }
+    auto const line = tcp_line({.host = "127.0.0.1",
+                                .port = ntohs(address.sin_port),
+                                .connect_timeout_ms = 30000,
+                                .answer_timeout_ms = 30000,
+                                .tries = 1});
+    std::optional<codec::Fault> fault;
+    double const begun = line->now_s();
+    std::thread asking([&] { fault = read_registers(*line, 1, holding, 0, 1).error(); });
+    std::this_thread::sleep_for(std::chrono::milliseconds(30));
+    line->cancel();
+    asking.join();
+    CHECK(line->now_s() - begun < 5.0);
+    CHECK(fault->kind == FaultKind::cancelled);
+    for (int const socket : waiting)
+        ::close(socket);
+    ::close(listening);
+}
+
 TEST_CASE("a write is confirmed by its echo") {
     Server const server([](Peer const& peer, int) {
         for (auto question = peer.receive(); !question.empty(); question = peer.receive()) {
