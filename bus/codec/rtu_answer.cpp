@@ -40,9 +40,15 @@ std::optional<RtuFrame> frame_at_head(BytesView bytes) {
     return std::move(*frame);
 }
 
-std::size_t echo_in(BytesView heard, BytesView sent) {
-    bool const whole = heard.size() >= sent.size() && std::ranges::equal(heard.first(sent.size()), sent);
-    return whole ? sent.size() : 0;
+bool begins_with(BytesView bytes, BytesView head) {
+    return bytes.size() >= head.size() && std::ranges::equal(bytes.first(head.size()), head);
+}
+
+std::size_t echo_in(BytesView heard, BytesView sent, Question const& question, bool take_off_echo) {
+    if (!begins_with(heard, sent)) return 0;
+    bool const answer_looks_alike = std::holds_alternative<WriteRegister>(question);
+    if (answer_looks_alike && !take_off_echo && !begins_with(heard.subspan(sent.size()), sent)) return 0;
+    return sent.size();
 }
 
 Fault what_came(BytesView rest, RtuFrame const& asked, std::optional<RtuFrame> const& other) {
@@ -80,19 +86,26 @@ std::optional<std::size_t> announced_bytes(BytesView head) {
 RtuSearch find_answer(BytesView heard, RtuFrame const& asked, Question const& question, bool take_off_echo) {
     RtuSearch search;
     auto const sent = to_bytes(asked);
-    search.echoed = echo_in(heard, sent);
-    auto const rest = heard.subspan(take_off_echo ? search.echoed : 0);
+    search.echoed = echo_in(heard, sent, question, take_off_echo);
+    std::size_t const begin = take_off_echo ? search.echoed : 0;
+    auto const rest = heard.subspan(begin);
     std::optional<RtuFrame> other;
+    std::size_t explained = search.echoed - begin;  // up to here
     for (std::size_t at = 0; at < rest.size(); ++at) {
         auto frame = frame_at_head(rest.subspan(at));
-        if (!frame) continue;
+        if (!frame) {
+            if (at >= explained) ++search.unexplained;
+            continue;
+        }
         if (fits(*frame, asked, question)) {
             search.state = RtuSearch::State::whole;
             search.answer = std::move(frame);
             return search;
         }
+        explained = std::max(explained, at + 1 + frame->pdu.size() + checksum_bytes);
         if (!other) other = std::move(frame);
     }
+    if (begins_with(sent, heard)) search.unexplained = 0;
     // Noise, an echo and the longest frame: whatever comes after that is no answer.
     if (rest.size() >= 2 * max_rtu_frame_bytes) search.state = RtuSearch::State::hopeless;
     auto const after_echo = heard.subspan(search.echoed);

@@ -26,7 +26,11 @@ struct RtuSearch {
     };
     State state = State::waiting;
     std::optional<RtuFrame> answer;
-    std::size_t echoed = 0;  // so many of the first bytes are the question itself, come back
+    // So many of the first bytes are the question itself, come back. The answer to a single write is its question's
+    // bytes: of those only a second copy, or one that is to be taken off, is an echo.
+    std::size_t echoed = 0;
+    // So many bytes belong to no whole frame and to no echo, not even to one that is still coming in.
+    std::size_t unexplained = 0;
     // What came instead, for words: another unit's frame (wrong_unit), one that does not fit (malformed), bytes
     // without a checksum that holds (garbled). Empty when nothing came, or nothing but the echo.
     std::optional<Fault> instead;

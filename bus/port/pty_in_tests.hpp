@@ -1,6 +1,7 @@
 // For tests: a serial line as a pseudo-terminal. A pty has neither speed nor parity, so the far end itself takes its
 // time: bytes are handed on one by one at the pace of the format.
 #pragma once
+#include <array>
 #include <atomic>
 #include <chrono>
 #include <functional>
@@ -41,6 +42,7 @@ public:
     }
 
     [[nodiscard]] std::string const& device() const { return device_; }
+    [[nodiscard]] int master() const { return master_; }
 
     // Runs on a thread of its own until the end of the test: what it returns is sent back, paced.
     void answers_with(std::function<codec::Bytes(codec::Bytes const& question)> answer) {

@@ -26,6 +26,7 @@ struct Exchange {
     std::vector<Arrival> arrivals;
     std::size_t echoed = 0;              // so many of the first bytes heard are the question itself, come back
     std::optional<codec::Fault> fault;   // empty: a good answer
+    codec::Bytes before;                 // what came before the question was sent: late answers, noise
 };
 using ExchangeListener = std::function<void(Exchange const&)>;
 
@@ -34,7 +35,8 @@ struct RtuSettings {
     int answer_timeout_ms = 1000;  // until the first byte of the answer
     int tries = 2;                 // at least one; what was refused is not asked again
     int budget_ms = 0;             // all tries of one question together; 0: tries alone decide
-    bool echoes = false;           // the adapter hears itself: the question is taken off before the answer
+    bool echoes = false;           // the adapter hears itself: the question is taken off before the answer. The line
+                                   // also learns it, from the first question that comes back whole.
     ExchangeListener listener;     // told of every try, on the asking thread
 };
 
