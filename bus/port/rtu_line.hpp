@@ -1,6 +1,9 @@
 // Modbus RTU over a channel as a line. A question waits until the line has been silent for t3.5; the answer is whole
 // when as many bytes have come as its head announces, or when a silence ends it. Nothing that came is thrown away
 // before it was shown: bus diagnosis needs the raw bytes and their times (`Exchange`).
+// Nothing in an answer says to which question it belongs. After a question that stayed unanswered its answer may still
+// come, so that unit is asked nothing new before it has come or twice the answer timeout is over; only a further try of
+// the same question goes out at once.
 // Source: MODBUS over Serial Line V1.02, clauses 2.4 and 2.5.1.
 #pragma once
 #include <cstdint>
