@@ -1,0 +1,141 @@
+#include "bus/twin/bus_truth.hpp"
+
+#include <algorithm>
+
+#include "bus/tables/table.hpp"
+#include "core/quantity/text.hpp"
+
+namespace phasewright::twin {
+
+namespace {
+using tables::Range;
+using tables::Table;
+
+constexpr Range milliseconds{0.0, 60'000.0};
+constexpr Range turns{0.0, 1000.0};
+constexpr Range ohms{1.0, 100'000.0};
+
+Pair read_pair(Table const& table, Pair pair) {
+    table.only({"terminators", "terminator_ohm", "capacitors", "bias", "bias_at", "bias_ohm", "crossed_behind",
+                "broken_behind", "common", "adapter", "unit_loads"});
+    Range const places{0.0, static_cast<double>(pair.positions)};
+    double const ohm = table.number("terminator_ohm", ohms).value_or(120.0);
+    bool const capacitor = table.flag("capacitors").value_or(false);
+    if (table.has("terminators")) {
+        pair.terminators.clear();
+        for (auto const at : table.wholes("terminators", places)) pair.terminators.push_back({static_cast<int>(at)});
+    }
+    for (auto& one : pair.terminators) {
+        one.ohm = ohm;
+        one.capacitor = capacitor;
+    }
+    if (table.word("bias", {"one place", "none"}) == "none") pair.bias.reset();
+    if (pair.bias) {
+        pair.bias->at = static_cast<int>(table.whole("bias_at", places).value_or(0));
+        pair.bias->ohm = table.number("bias_ohm", ohms).value_or(pair.bias->ohm);
+    }
+    if (auto const at = table.whole("crossed_behind", places)) pair.crossed_behind = static_cast<int>(*at);
+    if (auto const at = table.whole("broken_behind", places)) pair.broken_behind = static_cast<int>(*at);
+    pair.common = table.word("common", {"there", "missing"}) != "missing";
+    pair.adapter_echoes = table.word("adapter", {"silent", "hears itself"}) == "hears itself";
+    pair.unit_loads = table.number("unit_loads", {0.0, 1.0}).value_or(pair.unit_loads);
+    return pair;
+}
+
+int turn_of(Table const& table, std::string_view field) { return static_cast<int>(table.whole(field, turns).value_or(0)); }
+double seconds_of(Table const& table, std::string_view field, double usual_s) {
+    return 1e-3 * table.number(field, milliseconds).value_or(1e3 * usual_s);
+}
+
+RegisterTwist read_twist(Table const& table) {
+    table.only({"words", "offset", "energies", "unavailable"});
+    RegisterTwist twist;
+    twist.words_swapped = table.word("words", {"as in the profile", "swapped"}) == "swapped";
+    twist.offset = static_cast<int>(table.whole("offset", {-1000.0, 1000.0}).value_or(0));
+    twist.energies_in_base_unit = table.word("energies", {"as in the profile", "Wh"}) == "Wh";
+    if (auto const raw = table.whole("unavailable", {0.0, 65535.0})) twist.unavailable = static_cast<std::uint16_t>(*raw);
+    return twist;
+}
+
+MeterTruth read_meter(Table const& table, plan::SerialFormat format) {
+    table.only({"id", "unit", "bit_rate", "parity", "stop_bits", "answer_delay_ms", "late_every", "late_ms",
+                "wrong_crc_every", "truncated_every", "busy_every", "gap_inside_ms", "registers", "settings"});
+    MeterTruth truth;
+    if (auto const unit = table.whole("unit", {1.0, 247.0})) truth.unit = static_cast<int>(*unit);
+    if (auto const rate = table.whole("bit_rate", {300.0, 1'000'000.0})) format.bit_rate = static_cast<int>(*rate);
+    if (auto const parity = table.word("parity", {"even", "odd", "none"})) {
+        format.parity = *plan::parity_of(*parity);
+        format.stop_bits = format.parity == plan::Parity::none ? 2 : 1;
+    }
+    if (auto const bits = table.whole("stop_bits", {1.0, 2.0})) format.stop_bits = static_cast<int>(*bits);
+    if (table.has("bit_rate") || table.has("parity") || table.has("stop_bits")) truth.format = format;
+    auto& manners = truth.manners;
+    manners.answer_delay_s = seconds_of(table, "answer_delay_ms", manners.answer_delay_s);
+    manners.late_every = turn_of(table, "late_every");
+    manners.late_s = seconds_of(table, "late_ms", manners.late_s);
+    manners.wrong_crc_every = turn_of(table, "wrong_crc_every");
+    manners.truncated_every = turn_of(table, "truncated_every");
+    manners.busy_every = turn_of(table, "busy_every");
+    manners.gap_inside_s = seconds_of(table, "gap_inside_ms", 0.0);
+    if (auto const registers = table.table("registers")) truth.twist = read_twist(*registers);
+    truth.writable = table.word("settings", {"may be written", "locked"}) != "locked";
+    return truth;
+}
+
+// The id of the table is one of the plan's; else it is refused.
+template <class Entries>
+auto const* planned(Table const& table, std::string_view field, std::string const& id, Entries const& entries,
+                    std::string const& kind) {
+    auto const found = std::ranges::find_if(entries, [&](auto const& entry) { return entry.id == id; });
+    if (found != entries.end()) return &*found;
+    std::vector<std::string> ids;
+    for (auto const& entry : entries) ids.push_back(entry.id);
+    table.refuse(field, "the plan has no such " + kind, ids.empty() ? "none is in the plan" : quantity::joined(ids, ", "));
+    return static_cast<decltype(&*found)>(nullptr);
+}
+}  // namespace
+
+std::vector<plan::MeteringPoint const*> along(plan::Site const& site, std::string const& line) {
+    std::vector<plan::MeteringPoint const*> points;
+    for (auto const& point : site.points)
+        if (point.address.serial_line == line) points.push_back(&point);
+    std::ranges::stable_sort(points, {}, [](auto const* point) { return point->address.position; });
+    return points;
+}
+
+BusTruth as_planned_bus(plan::Site const& site) {
+    BusTruth truth;
+    for (auto const& line : site.serial_lines) {
+        auto const points = along(site, line.id);
+        int positions = static_cast<int>(points.size());
+        if (!points.empty()) positions = std::max(positions, points.back()->address.position);
+        truth.lines.emplace(line.id, healthy_pair(line.length_m, positions));
+    }
+    return truth;
+}
+
+std::expected<BusTruth, quantity::Fault> read_bus(std::string_view text, std::string const& file,
+                                                  plan::Site const& site) {
+    auto const root = Table::parse(text, file);
+    if (!root) return std::unexpected(root.error());
+    root->only({"line", "meter"});
+    auto truth = as_planned_bus(site);
+    if (auto const lines = root->table("line"))
+        for (auto const& id : lines->fields())
+            if (planned(*lines, id, id, site.serial_lines, "serial line") != nullptr)
+                if (auto const table = lines->table(id)) truth.lines[id] = read_pair(*table, truth.lines[id]);
+    for (auto const& table : root->tables("meter")) {
+        auto const id = table.needed_text("id");
+        auto const* const point = planned(table, "id", id, site.points, "point");
+        if (point == nullptr) break;
+        plan::SerialFormat format;
+        for (auto const& line : site.serial_lines)
+            if (line.id == point->address.serial_line) format = line.format;
+        if (!truth.meters.emplace(id, read_meter(table, format)).second)
+            table.refuse("id", "the point has been told before", "one table for each");
+    }
+    if (root->fault()) return std::unexpected(*root->fault());
+    return truth;
+}
+
+}  // namespace phasewright::twin

@@ -1,0 +1,80 @@
+#include "bus/twin/bus_truth.hpp"
+
+#include <doctest/doctest.h>
+
+using namespace phasewright;
+using namespace phasewright::twin;
+
+namespace {
+plan::Site site_with_line() {
+    plan::Site site;
+    site.serial_lines.push_back({.id = "riser", .name = "Riser", .device = {}, .format = {}, .length_m = 60.0});
+    for (int k = 1; k <= 3; ++k) {
+        plan::MeteringPoint point{.id = "p" + std::to_string(k)};
+        point.address.serial_line = "riser";
+        point.address.unit = k;
+        point.address.position = 4 - k;
+        site.points.push_back(point);
+    }
+    return site;
+}
+std::string refusal(std::string_view text) {
+    auto const truth = read_bus(text, "yard.bus.toml", site_with_line());
+    REQUIRE_FALSE(truth);
+    return quantity::to_sentence(truth.error());
+}
+bool contains(std::string const& text, std::string_view part) { return text.find(part) != std::string::npos; }
+}  // namespace
+
+TEST_CASE("with nothing said, the pair is ended at both ends, biased at the head, and everybody is set as planned") {
+    auto const truth = read_bus("", "yard.bus.toml", site_with_line());
+    REQUIRE(truth);
+    auto const& pair = truth->lines.at("riser");
+    CHECK(pair.positions == 3);
+    CHECK(pair.terminators.size() == 2);
+    CHECK(pair.bias);
+    CHECK(truth->meters.empty());
+    auto const points = along(site_with_line(), "riser");
+    CHECK(points.front()->id == "p3");
+}
+
+TEST_CASE("what is really on the bus is read, line by line and meter by meter") {
+    auto const truth = read_bus(R"(
+[line.riser]
+terminators = [0, 2, 3]
+bias = "none"
+crossed_behind = 2
+common = "missing"
+adapter = "hears itself"
+[[meter]]
+id = "p2"
+unit = 3
+parity = "none"
+late_every = 4
+late_ms = 1500
+registers = { words = "swapped", offset = 1, energies = "Wh", unavailable = 0xFFFF }
+settings = "locked"
+)",
+                                "yard.bus.toml", site_with_line());
+    REQUIRE(truth);
+    auto const& pair = truth->lines.at("riser");
+    CHECK(pair.terminators.size() == 3);
+    CHECK_FALSE(pair.bias);
+    CHECK(pair.crossed_behind == 2);
+    CHECK_FALSE(pair.common);
+    CHECK(pair.adapter_echoes);
+    auto const& meter = truth->meters.at("p2");
+    CHECK(meter.unit == 3);
+    CHECK(plan::words_of(*meter.format) == "19200 8N2");
+    CHECK(meter.manners.late_s == doctest::Approx(1.5));
+    CHECK(meter.twist == RegisterTwist{true, 1, true, std::uint16_t{0xFFFF}});
+    CHECK_FALSE(meter.writable);
+}
+
+TEST_CASE("a mistake in the bus file is told where it stands") {
+    CHECK(contains(refusal("[line.rise]\n"), "the plan has no such serial line"));
+    CHECK(contains(refusal("[[meter]]\nid = \"p9\"\n"), "the plan has no such point"));
+    CHECK(contains(refusal("[line.riser]\ncrossed_behind = 4\n"), "2 line.riser.crossed_behind"));
+    CHECK(contains(refusal("[[meter]]\nid = \"p1\"\nregisters = { word = \"swapped\" }\n"), "did you mean"));
+    CHECK(contains(refusal("[[meter]]\nid = \"p1\"\n[[meter]]\nid = \"p1\"\n"), "told before"));
+}
