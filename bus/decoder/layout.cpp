@@ -260,7 +260,10 @@ std::vector<Placed> Draft::candidates(Quantity quantity) const {
 
 void Draft::look_for(Quantity quantity) {
     auto found = candidates(quantity);
-    double const least = is_counter(quantity) || quantity == Quantity::i_n ? 2.0 * least_gain : least_gain;
+    // What nothing else tells must speak for itself: a counter whose rise was not seen, a current in the neutral.
+    bool const rise_seen = picture_.time_s.size() > 1 && picture_.time_s.front().has_value();
+    bool const untold = (is_counter(quantity) && !rise_seen) || quantity == Quantity::i_n;
+    double const least = untold ? 2.0 * least_gain : least_gain;
     if (found.empty() || found.front().gain < least) return;
     double all = std::exp(-found.front().gain);  // nothing of the kind, with a gain of 0
     for (auto const& one : found) all += std::exp(one.gain - found.front().gain);

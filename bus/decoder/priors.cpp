@@ -84,7 +84,7 @@ std::span<ScalePrior const> scales_for(Quantity quantity, bool floating) {
 bool mostly_signed(Quantity quantity) { return has_a_sign(quantity); }
 
 double log_prior_of_type(Quantity quantity, ValueType type) {
-    double const rare = profile::registers_of(type) == 4 ? -2.0 : 0.0;
+    double const rare = profile::registers_of(type) == 4 ? -3.5 : 0.0;
     if (profile::is_floating(type)) return rare;
     double const with_sign = has_a_sign(quantity) ? 0.9 : is_counter(quantity) ? 0.2 : 0.35;
     return rare + std::log(is_signed(type) ? with_sign : 1.0 - with_sign);

@@ -187,8 +187,12 @@ std::optional<double> fit(Column const& current, Column const& power, Row const&
     double product = 1.0;
     double const factor = power_of_ten(between);
     for (std::size_t phase = 0; phase < phases; ++phase) {
-        double const most = volts.at(phase).value * current.value.at(phase);
         double const watts = std::abs(power.value.at(phase)) * factor;
+        if (current.step.at(phase) == 0.0 || power.step.at(phase) == 0.0) {  // one of them says that it has no value
+            if (watts > 0.0) product *= std::min(1.0, 0.03 * power.grain.at(phase) * factor / watts);
+            continue;
+        }
+        double const most = volts.at(phase).value * current.value.at(phase);
         double const step = power.step.at(phase) * factor;
         double const blur = 0.005 * most + step + volts.at(phase).value * current.step.at(phase);
         if (watts > most + 2.0 * blur) return std::nullopt;
