@@ -1,33 +1,10 @@
 #include "bus/twin/building.hpp"
 
 #include <algorithm>
-#include <cmath>
+#include <utility>
 
-#include "bus/twin/meter.hpp"
-
+#include "bus/twin/dice.hpp"
 namespace phasewright::twin {
-
-VirtualMeter::VirtualMeter(plan::MeteringPoint const& point, Supply supply, WiredPoint wired, Face face,
-                           std::uint64_t seed)
-    : model_(plan::model_of(point.service, point.model_options)),
-      supply_(std::move(supply)),
-      wired_(std::move(wired)),
-      face_(std::move(face)),
-      seed_(seed),
-      identity_(identity_of(face_)) {}
-
-profile::RegisterImage const& VirtualMeter::registers_at(double time_s) {
-    double const held_since_s = std::floor(time_s / refresh_s) * refresh_s;
-    if (held_since_s_ != held_since_s) {
-        held_ = image_of(face_, shown_at(model_, supply_, wired_, seed_, held_since_s));
-        held_since_s_ = held_since_s;
-    }
-    return held_;
-}
-
-codec::Bytes VirtualMeter::answer(codec::BytesView request, double time_s) {
-    return answer_pdu(request, registers_at(time_s), identity_);
-}
 
 namespace {
 std::expected<Face, quantity::Fault> face_of(plan::MeteringPoint const& point, WiredPoint const& wired,
@@ -62,34 +39,82 @@ Host& host_of(std::vector<Host>& hosts, plan::MeteringPoint const& point) {
         return address.port == 0 ? host.name == name : host.port == address.port;
     });
     if (shared != hosts.end()) return *shared;
-    hosts.push_back({.name = name, .port = address.port, .units = {}, .points = {}});
+    hosts.push_back({.name = name, .port = address.port, .meters = {}, .points = {}});
     return hosts.back();
 }
 }  // namespace
 
-std::expected<std::vector<Host>, quantity::Fault> hosts_of(plan::Site const& site, WiredSite const& wired,
-                                                           ProfileSource const& profiles) {
-    std::vector<Host> hosts;
+VirtualMeter* Host::meter_at(int unit) {
+    auto const found = std::ranges::find_if(meters, [&](auto const& meter) { return meter->unit() == unit; });
+    return found == meters.end() ? nullptr : found->get();
+}
+
+void BusLine::add(std::string name, int position, BusManners const& manners, std::unique_ptr<VirtualMeter> meter) {
+    auto* const answering = meter.get();
+    devices_.push_back({.name = std::move(name),
+                        .position = position,
+                        .unit = meter->unit(),
+                        .manners = manners,
+                        .answer = [answering](codec::BytesView pdu, double time_s) { return answering->answer(pdu, time_s); }});
+    devices_.back().manners.format = meter->format(planned_.format);
+    meters_.push_back(std::move(meter));
+}
+
+std::vector<TimedByte> BusLine::respond(codec::BytesView question, plan::SerialFormat const& format, double start_s) {
+    if (!bus_) bus_.emplace(pair_, std::move(devices_), seed_for(seed_, planned_.id, 0));
+    auto heard = bus_->respond(question, format, start_s);
+    // Address and format may have been written just now.
+    for (std::size_t k = 0; k < meters_.size(); ++k) {
+        bus_->devices()[k].unit = meters_[k]->unit();
+        bus_->devices()[k].manners.format = meters_[k]->format(planned_.format);
+    }
+    return heard;
+}
+
+namespace {
+std::optional<quantity::Fault> put_on_host(Building& building, plan::MeteringPoint const& point,
+                                           std::unique_ptr<VirtualMeter> meter) {
+    auto& host = host_of(building.hosts, point);
+    if (host.meter_at(meter->unit()) != nullptr)
+        return quantity::Fault{
+            .what = "two virtual meters would have the same port and unit on this machine",
+            .where = "point " + point.id,
+            .found = "port " + std::to_string(host.port) + " unit " + std::to_string(meter->unit()),
+            .allowed = "another port or unit for each, or port 0",
+            .remedy = {}};
+    host.points.push_back(point.id);
+    host.meters.push_back(std::move(meter));
+    return std::nullopt;
+}
+
+int position_of(plan::Site const& site, plan::MeteringPoint const& point) {
+    if (point.address.position > 0) return point.address.position;
+    auto const points = along(site, point.address.serial_line);
+    return static_cast<int>(std::ranges::find(points, &point) - points.begin()) + 1;
+}
+}  // namespace
+
+std::expected<Building, quantity::Fault> building_of(plan::Site const& site, WiredSite const& wired, BusTruth const& bus,
+                                                     ProfileSource const& profiles) {
+    Building building;
+    for (auto const& line : site.serial_lines) building.lines.emplace_back(line, bus.lines.at(line.id), wired.seed);
     for (auto const& point : site.points) {
         auto const& as_wired = wired.points.at(point.id);
         auto const& supply = wired.supplies.at(point.panel);
         auto face = face_of(point, as_wired, supply, profiles);
         if (!face) return std::unexpected(face.error());
-        auto& host = host_of(hosts, point);
-        bool const is_new = host.units
-                                .emplace(point.address.unit,
-                                         VirtualMeter{point, supply, as_wired, std::move(*face), wired.seed})
-                                .second;
-        if (!is_new)
-            return std::unexpected(quantity::Fault{
-                .what = "two virtual meters would have the same port and unit on this machine",
-                .where = "point " + point.id,
-                .found = "port " + std::to_string(host.port) + " unit " + std::to_string(point.address.unit),
-                .allowed = "another port or unit for each, or port 0",
-                .remedy = {}});
-        host.points.push_back(point.id);
+        auto const told = bus.meters.find(point.id);
+        auto const truth = told == bus.meters.end() ? MeterTruth{} : told->second;
+        auto meter = std::make_unique<VirtualMeter>(point, supply, as_wired, std::move(*face), wired.seed, truth);
+        building.by_point.emplace(point.id, meter.get());
+        auto const line = std::ranges::find_if(
+            building.lines, [&](BusLine const& one) { return one.planned().id == point.address.serial_line; });
+        if (line != building.lines.end())
+            line->add(point.id, position_of(site, point), truth.manners, std::move(meter));
+        else if (auto const clash = put_on_host(building, point, std::move(meter)))
+            return std::unexpected(*clash);
     }
-    return hosts;
+    return building;
 }
 
 }  // namespace phasewright::twin

@@ -1,45 +1,52 @@
-// The virtual meters of a plan, each with its place on the bus, before any socket is opened.
+// The virtual meters of a plan, each with its place on the bus, before any socket or port is opened.
 #pragma once
 #include <expected>
 #include <map>
+#include <memory>
+#include <optional>
 #include <string>
 #include <vector>
 
-#include "bus/twin/registers.hpp"
+#include "bus/twin/virtual_meter.hpp"
 #include "bus/twin/server.hpp"
 #include "bus/twin/wired.hpp"
 
 namespace phasewright::twin {
 
-// One meter: what it is wired to, and the registers that it holds since its last measurement.
-class VirtualMeter {
-public:
-    VirtualMeter(plan::MeteringPoint const& point, Supply supply, WiredPoint wired, Face face,
-                 std::uint64_t seed);
-    [[nodiscard]] profile::RegisterImage const& registers_at(double time_s);
-    [[nodiscard]] codec::Bytes answer(codec::BytesView request, double time_s);
-
-private:
-    plan::ServiceModel model_;
-    Supply supply_;
-    WiredPoint wired_;
-    Face face_;
-    std::uint64_t seed_;
-    std::vector<codec::IdentificationObject> identity_;
-    std::optional<double> held_since_s_;
-    profile::RegisterImage held_;
-};
-
 // One listening place and the meters behind it.
 struct Host {
     std::string name;  // the gateway's id, or the point's
     int port = 0;      // as planned
-    std::map<int, VirtualMeter> units;
+    std::vector<std::unique_ptr<VirtualMeter>> meters;
     std::vector<std::string> points;
+
+    [[nodiscard]] VirtualMeter* meter_at(int unit);  // null: nobody has this address
 };
 
-[[nodiscard]] std::expected<std::vector<Host>, quantity::Fault> hosts_of(plan::Site const& site,
-                                                                         WiredSite const& wired,
-                                                                         ProfileSource const& profiles);
+// One serial line and the meters on it, before any port is opened.
+class BusLine {
+public:
+    BusLine(plan::SerialLine planned, Pair pair, std::uint64_t seed) : planned_(std::move(planned)), pair_(std::move(pair)), seed_(seed) {}
+    void add(std::string name, int position, BusManners const& manners, std::unique_ptr<VirtualMeter> meter);
+
+    [[nodiscard]] plan::SerialLine const& planned() const { return planned_; }
+    [[nodiscard]] std::vector<TimedByte> respond(codec::BytesView question, plan::SerialFormat const& format, double start_s);
+
+private:
+    plan::SerialLine planned_;
+    Pair pair_;
+    std::uint64_t seed_;
+    std::vector<std::unique_ptr<VirtualMeter>> meters_;
+    std::vector<BusDevice> devices_;
+    std::optional<SerialBus> bus_;  // made with the first question
+};
+
+struct Building {
+    std::vector<Host> hosts;
+    std::vector<BusLine> lines;
+    std::map<std::string, VirtualMeter*> by_point;  // they live as long as hosts and lines
+};
+[[nodiscard]] std::expected<Building, quantity::Fault> building_of(plan::Site const& site, WiredSite const& wired,
+                                                                   BusTruth const& bus, ProfileSource const& profiles);
 
 }  // namespace phasewright::twin

@@ -72,6 +72,7 @@ profile::RegisterImage image_of(Face const& face, readings::Snapshot const& show
         profile::MeterSettings settings;
         settings.ct_programmed = face.programmed;
         settings.service = face.service;
+        settings.others = face.others;
         settings.vendor = face.profile->maker;
         settings.model = face.profile->name;
         settings.serial = face.serial;

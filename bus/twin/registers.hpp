@@ -1,5 +1,6 @@
 // How a virtual meter shows its numbers: as the open SunSpec models, or as the register map of a profile.
 #pragma once
+#include <map>
 #include <optional>
 #include <string>
 #include <vector>
@@ -20,6 +21,7 @@ struct Face {
     double highest_v = 0.0;  // rated: with the primary current it sets the steps of integer registers
     std::string serial;
     int unit = 1;
+    std::map<profile::SettingName, double> others;  // what was set beside ratio and service
 };
 
 // 201 to 204 by what the service's elements are connected to; ten more for floating point.

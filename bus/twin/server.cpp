@@ -8,6 +8,7 @@
 
 #include "bus/codec/tcp_frame.hpp"
 #include "bus/twin/building.hpp"
+#include "bus/twin/serial_door.hpp"
 
 namespace phasewright::twin {
 
@@ -46,8 +47,7 @@ private:
     }
 
     [[nodiscard]] codec::Bytes answer_of(codec::TcpFrame const& frame) {
-        auto const unit = host_.units.find(frame.unit);
-        if (unit != host_.units.end()) return unit->second.answer(frame.pdu, clock_());
+        if (auto* const meter = host_.meter_at(frame.unit)) return meter->answer(frame.pdu, clock_());
         std::uint8_t const function = frame.pdu.empty() ? std::uint8_t{0} : codec::u8_at(frame.pdu, 0);
         return codec::exception_pdu(function, codec::ExceptionCode::gateway_target_failed_to_respond);
     }
@@ -72,6 +72,9 @@ struct Server::State {
     Clock clock;
     std::vector<std::unique_ptr<Door>> doors;
     std::map<std::string, int> ports;
+    std::vector<std::unique_ptr<SerialDoor>> serial_doors;
+    std::map<std::string, std::string> devices;
+    std::map<std::string, VirtualMeter*> by_point;
 
     void accept(Door& door) {
         door.acceptor.async_accept([this, &door](asio::error_code error, tcp::socket socket) {
@@ -112,6 +115,15 @@ struct Server::State {
         doors.push_back(std::move(door));
         return {};
     }
+
+    [[nodiscard]] std::expected<void, quantity::Fault> listen(BusLine line) {
+        auto const id = line.planned().id;
+        auto door = SerialDoor::open(io, std::move(line), clock);
+        if (!door) return std::unexpected(door.error());
+        devices.emplace(id, (*door)->device());
+        serial_doors.push_back(std::move(*door));
+        return {};
+    }
 };
 
 Server::Server(std::unique_ptr<State> state) : state_(std::move(state)) {}
@@ -120,14 +132,19 @@ Server& Server::operator=(Server&&) noexcept = default;
 Server::~Server() = default;
 
 std::expected<Server, quantity::Fault> Server::open(plan::Site const& site, WiredSite const& wired,
-                                                    ProfileSource const& profiles, Clock clock) {
-    auto hosts = hosts_of(site, wired, profiles);
-    if (!hosts) return std::unexpected(hosts.error());
+                                                    ProfileSource const& profiles, Clock clock,
+                                                    std::optional<BusTruth> const& bus) {
+    auto building = building_of(site, wired, bus ? *bus : as_planned_bus(site), profiles);
+    if (!building) return std::unexpected(building.error());
     try {
         auto state = std::make_unique<State>();
         state->clock = std::move(clock);
-        for (auto& host : *hosts)
+        state->by_point = std::move(building->by_point);
+        for (auto& host : building->hosts)
             if (auto const listening = state->listen(std::move(host)); !listening)
+                return std::unexpected(listening.error());
+        for (auto& line : building->lines)
+            if (auto const listening = state->listen(std::move(line)); !listening)
                 return std::unexpected(listening.error());
         return Server{std::move(state)};
     } catch (std::system_error const& error) {
@@ -141,6 +158,17 @@ std::expected<Server, quantity::Fault> Server::open(plan::Site const& site, Wire
 }
 
 std::map<std::string, int> const& Server::ports() const { return state_->ports; }
+std::map<std::string, std::string> const& Server::devices() const { return state_->devices; }
+
+void Server::rewire(WiredSite wired) const {
+    asio::post(state_->io, [state = state_.get(), wired = std::move(wired)] {
+        double const now_s = state->clock();
+        for (auto const& [point, as_wired] : wired.points)
+            if (auto const meter = state->by_point.find(point); meter != state->by_point.end())
+                meter->second->rewire(as_wired, now_s);
+    });
+}
+
 void Server::run() { state_->io.run(); }
 void Server::stop() const { state_->io.stop(); }
 

@@ -1,0 +1,196 @@
+#include "bus/twin/virtual_meter.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <utility>
+
+#include "bus/profile/sunspec.hpp"
+#include "bus/profile/sunspec_layout.hpp"
+#include "bus/twin/meter.hpp"
+
+namespace phasewright::twin {
+
+namespace {
+using codec::ExceptionCode;
+using profile::SettingName;
+
+// The loads as the file says them, without their straying and without noise.
+WiredPoint calm(WiredPoint wired) {
+    wired.wander = {0.0, 0.0};
+    wired.noise = {0.0, 0.0};
+    return wired;
+}
+
+void twist_field(profile::Field& field, RegisterTwist const& twist) {
+    field.address = static_cast<std::uint16_t>(field.address + twist.offset);
+    if (field.scale_register)
+        field.scale_register->address = static_cast<std::uint16_t>(field.scale_register->address + twist.offset);
+    bool const long_number = profile::registers_of(field.type) > 1;
+    if (twist.words_swapped && long_number)
+        field.words = field.words == profile::Order::high_first ? profile::Order::low_first : profile::Order::high_first;
+    if (twist.unavailable && !long_number) field.not_available = {*twist.unavailable};
+}
+}  // namespace
+
+profile::Profile twisted(profile::Profile profile, RegisterTwist const& twist) {
+    for (auto& [measure, fields] : profile.measurements)
+        for (auto& field : fields) twist_field(field, twist);
+    for (auto& energy : profile.energies) {
+        for (auto& field : energy.fields) {
+            twist_field(field, twist);
+            if (twist.energies_in_base_unit) field.unit_factor = 1.0;
+        }
+    }
+    for (auto& setting : profile.settings)
+        if (setting.field) twist_field(*setting.field, twist);
+    return profile;
+}
+
+VirtualMeter::VirtualMeter(plan::MeteringPoint const& point, Supply supply, WiredPoint wired, Face face,
+                           std::uint64_t seed, MeterTruth truth)
+    : model_(plan::model_of(point.service, point.model_options)),
+      supply_(std::move(supply)),
+      wired_(std::move(wired)),
+      face_(std::move(face)),
+      seed_(seed),
+      truth_(std::move(truth)),
+      counters_(seed, point.id),
+      identity_(identity_of(face_)) {
+    if (face_.profile) face_.profile = twisted(std::move(*face_.profile), truth_.twist);
+    if (truth_.unit) face_.unit = *truth_.unit;
+    face_.others[SettingName::address] = face_.unit;
+    count_on(0.0);
+}
+
+void VirtualMeter::count_on(double time_s) {
+    counters_.run_on(shown_at(model_, supply_, calm(wired_), seed_, 0.0), time_s);
+}
+
+void VirtualMeter::rewire(WiredPoint wired, double time_s) {
+    for (std::size_t k = 0; k < wired.cts.size() && k < wired_.cts.size(); ++k)
+        wired.cts[k].programmed = wired_.cts[k].programmed;  // what was programmed stays so
+    wired_ = std::move(wired);
+    held_since_s_.reset();
+    count_on(time_s);
+}
+
+int VirtualMeter::unit() const { return face_.unit; }
+
+plan::SerialFormat VirtualMeter::format(plan::SerialFormat planned) const {
+    auto format = truth_.format.value_or(planned);
+    auto const held = [&](SettingName name) {
+        auto const found = face_.others.find(name);
+        return found == face_.others.end() ? std::optional<double>{} : found->second;
+    };
+    if (auto const rate = held(SettingName::bit_rate)) format.bit_rate = static_cast<int>(*rate);
+    if (auto const parity = held(SettingName::parity)) {
+        format.parity = static_cast<plan::Parity>(static_cast<int>(*parity));
+        format.stop_bits = format.parity == plan::Parity::none ? 2 : 1;
+    }
+    if (auto const bits = held(SettingName::stop_bits)) format.stop_bits = static_cast<int>(*bits);
+    return format;
+}
+
+void VirtualMeter::put_energies(profile::RegisterImage& image, double time_s) const {
+    if (face_.profile) {
+        for (auto const& energy : face_.profile->energies)
+            for (std::size_t k = 0; k < energy.fields.size(); ++k)
+                profile::put_energy(image, energy, k,
+                                    counters_.value(energy.habit, energy.per_phase ? static_cast<int>(k) + 1 : 0, time_s));
+        return;
+    }
+    profile::EnergyHabit const import{};
+    profile::EnergyHabit const export_{.name = {}, .kind = profile::EnergyKind::export_};
+    std::vector<profile::SunspecEnergy> const energies{{"TotWhExp", counters_.value(export_, 0, time_s)},
+                                                       {"TotWhImp", counters_.value(import, 0, time_s)}};
+    profile::put_sunspec_energies(image, sunspec_model_of(face_, wired_.cts.size()), energies);
+}
+
+profile::RegisterImage const& VirtualMeter::registers_at(double time_s) {
+    double const held_since_s = std::floor(time_s / refresh_s) * refresh_s;
+    if (held_since_s_ != held_since_s) {
+        held_ = image_of(face_, shown_at(model_, supply_, wired_, seed_, held_since_s));
+        put_energies(held_, held_since_s);
+        held_since_s_ = held_since_s;
+    }
+    return held_;
+}
+
+codec::Bytes VirtualMeter::answer(codec::BytesView request, double time_s) {
+    std::uint8_t const function = request.empty() ? std::uint8_t{0} : codec::u8_at(request, 0);
+    bool const writes = function == static_cast<std::uint8_t>(codec::Function::write_single_register) ||
+                        function == static_cast<std::uint8_t>(codec::Function::write_multiple_registers);
+    if (writes && face_.profile && truth_.writable) return write(request, time_s);
+    return answer_pdu(request, registers_at(time_s), identity_);
+}
+
+codec::Bytes VirtualMeter::write(codec::BytesView request, double time_s) {
+    auto const function = codec::u8_at(request, 0);
+    auto const question = codec::parse_question(request);
+    if (!question) return codec::exception_pdu(function, question.error());
+    if (auto const* one = std::get_if<codec::WriteRegister>(&*question)) {
+        auto const refused = take(one->address, {one->value}, time_s);
+        return refused ? codec::exception_pdu(function, *refused) : codec::written_pdu(*one);
+    }
+    auto const* many = std::get_if<codec::WriteRegisters>(&*question);
+    if (many == nullptr) return codec::exception_pdu(function, ExceptionCode::illegal_function);
+    auto const refused = take(many->address, many->values, time_s);
+    return refused ? codec::exception_pdu(function, *refused) : codec::written_pdu(*many);
+}
+
+std::optional<ExceptionCode> VirtualMeter::take(std::uint16_t address, codec::Registers const& values, double time_s) {
+    auto image = registers_at(time_s);
+    profile::put_registers(image, codec::Function::write_multiple_registers, address, values);
+    auto const last = static_cast<unsigned>(address) + values.size();
+    auto const inside = [&](std::uint16_t at) { return at >= address && at < last; };
+    bool known = false;
+    std::vector<std::pair<profile::Setting const*, double>> changed;
+    for (auto const& setting : face_.profile->settings) {
+        for (auto const* list : {&setting.before, &setting.after})
+            for (auto const& one : *list)
+                if (inside(one.address)) {
+                    unlocked_[one.address] = values[one.address - address];
+                    known = true;
+                }
+        auto const runs = profile::setting_registers(setting);
+        bool const touched = std::ranges::any_of(runs, [&](auto const& run) {
+            for (int k = 0; k < run.count; ++k)
+                if (inside(static_cast<std::uint16_t>(run.first + k))) return true;
+            return false;
+        });
+        if (!touched) continue;
+        if (!setting.write) return ExceptionCode::illegal_data_address;
+        bool const locked = std::ranges::any_of(setting.before, [&](profile::RegisterWrite const& key) {
+            auto const found = unlocked_.find(key.address);
+            return found == unlocked_.end() || found->second != key.value;
+        });
+        if (locked) return ExceptionCode::illegal_data_value;
+        auto const value = profile::setting_in(setting, image);
+        if (!value || profile::not_allowed(setting, *value)) return ExceptionCode::illegal_data_value;
+        changed.emplace_back(&setting, *value);
+    }
+    if (!known && changed.empty()) return ExceptionCode::illegal_data_address;
+    for (auto const& [setting, value] : changed) set(*setting, value, time_s);
+    return std::nullopt;
+}
+
+void VirtualMeter::set(profile::Setting const& setting, double value, double time_s) {
+    auto const before = face_.programmed;
+    face_.others[setting.name] = value;
+    switch (setting.name) {
+        case SettingName::ct_primary: face_.programmed.primary = value; break;
+        case SettingName::ct_secondary: face_.programmed.secondary = value; break;
+        case SettingName::service: face_.service = static_cast<plan::Service>(static_cast<int>(value)); break;
+        case SettingName::address: face_.unit = static_cast<int>(value); break;
+        default: break;
+    }
+    if (profile::is_ratio(setting.name)) {
+        for (auto& ct : wired_.cts) ct.programmed = face_.programmed;
+        double const factor = face_.programmed.factor() / before.factor();
+        if (setting.rescales_energy == profile::Rescales::yes) counters_.rescale(factor, time_s);
+        count_on(time_s);
+    }
+    held_since_s_.reset();
+}
+
+}  // namespace phasewright::twin
