@@ -8,6 +8,7 @@
 #include "app/commands/bus_poll_command.hpp"
 #include "app/commands/bus_round_command.hpp"
 #include "app/commands/confirm_command.hpp"
+#include "app/commands/decode_command.hpp"
 #include "app/commands/diagnose_command.hpp"
 #include "app/commands/mistakes_page.hpp"
 #include "app/commands/prove_command.hpp"
@@ -149,6 +150,37 @@ void add_restate(CLI::App& app, RestateOptions& options, int& status) {
     restate->callback([&] { status = restate_command(options, std::cout, std::cerr); });
 }
 
+constexpr auto decode_help =
+    "What the registers of a meter mean that nobody has described, and a profile to propose; or, with --profile, whether\n"
+    "a profile fits and which single change would make it fit (docs/tasks/decode-an-unknown-meter.md). Only reads.\n"
+    "Exit status: 0 when it was judged, whatever the judgement, 2 when it could not be.";
+
+void add_decode(CLI::App& app, DecodeOptions& options, int& status) {
+    auto* const decode = app.add_subcommand("decode", decode_help);
+    auto* const dump = decode->add_option("--dump", options.dump_files, "A register dump (docs/reference/register-dump.md); may be given again");
+    decode->add_option("--nominal", options.nominal, "Rated voltages as the meter is meant to show them, V_LN/V_LL: 230/400");
+    decode->add_option("--hz", options.hz, "Rated frequency")->capture_default_str();
+    decode->add_option("--current", options.current, "Between which currents the load is, in A, as a clamp shows: 5-60");
+    decode->add_option("--phases", options.phases, "Voltages against the neutral that the meter shows: 3, 2 or 1")->capture_default_str();
+    decode->add_option("--profile", options.profile_file, "Does this profile fit?");
+    decode->add_option("--propose", options.propose_file, "Write the proposed profile here");
+    auto* const read = decode->add_option("--read", options.read_from, "Read a meter: HOST[:PORT], or a device such as /dev/ttyUSB0");
+    read->excludes(dump);
+    decode->add_option("--unit", options.unit, "Unit address")->capture_default_str()->needs(read);
+    decode->add_option("--function", options.function, "3: holding registers, 4: input registers")->capture_default_str()->needs(read);
+    decode->add_option("--from", options.from, "First address, as on the wire")->needs(read);
+    decode->add_option("--count", options.count, "How many registers")->needs(read);
+    decode->add_option("--longest", options.longest, "Registers in one question")->check(CLI::Range(1, 125))->capture_default_str()->needs(read);
+    decode->add_option("--times", options.times, "How many dumps")->capture_default_str()->needs(read);
+    decode->add_option("--every", options.every_s, "Seconds from one to the next")->capture_default_str()->needs(read);
+    decode->add_option("--wait-ms", options.answer_timeout_ms, "How long an answer is waited for, in ms")->check(CLI::Range(20, 60000))->capture_default_str()->needs(read);
+    decode->add_option("--speed", options.speed, "Of a serial line, in bit/s")->check(CLI::Range(300, 921600))->capture_default_str()->needs(read);
+    decode->add_option("--parity", options.parity, "Of a serial line: even, odd, none")->capture_default_str()->needs(read);
+    decode->add_option("--save", options.save_file, "Write the dump here")->needs(read);
+    decode->add_flag("--json", options.json, "One JSON object instead of lines for people");
+    decode->callback([&] { status = decode_command(options, std::cout, std::cerr); });
+}
+
 // phasewright bus find, check, round, poll: one command with several under it.
 CLI::App& bus_of(CLI::App& app) {
     auto const known = app.get_subcommands([](CLI::App* one) { return one->get_name() == "bus"; });
@@ -213,6 +245,8 @@ int main(int argc, char** argv) {
     add_prove(app, prove, status);
     add_diagnose(app, diagnose, status);
     add_twin(app, twin, status);
+    DecodeOptions decode;
+    add_decode(app, decode, status);
     ConfirmOptions confirm;
     add_confirm(app, confirm, status);
     RestateOptions restate;
