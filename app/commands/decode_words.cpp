@@ -16,13 +16,6 @@ namespace {
 
 using nlohmann::ordered_json;
 
-// 0.99996 is no certainty: "> 99.9 %".
-std::string percent(double share) {
-    if (share > 0.999) return "> 99.9 %";
-    if (share < 0.001) return "< 0.1 %";
-    return quantity::fixed(100.0 * share, 1) + " %";
-}
-
 std::string places(decoder::Placed const& placed) {
     std::vector<std::string> texts;
     for (auto const address : placed.addresses) texts.push_back(std::to_string(address));
@@ -82,12 +75,12 @@ std::string words_of(decoder::Decoding const& decoding, std::vector<decoder::Dum
                             dumps.size() > 1 ? fmt::format(" in {} dumps", dumps.size()) : "", decoding.explained);
     for (auto const& field : decoding.fields) {
         text += fmt::format("\n{:<16} {:<36} {:>9}\n", decoder::name_of(field.placed.quantity), shown(field),
-                            percent(field.probability));
+                            decoder::percent_words(field.probability));
         text += fmt::format("  {}  {}\n", places(field.placed), kept(field.placed));
         text += paragraph(field.why, 2);
         for (std::size_t at = 0; at < field.rivals.size() && at < 3; ++at)
             text += fmt::format("  or {}  {}  {}\n", places(field.rivals[at].placed), kept(field.rivals[at].placed),
-                                percent(field.rivals[at].probability));
+                                decoder::percent_words(field.rivals[at].probability));
     }
     if (!decoding.doubts.empty()) text += "\nIn doubt\n";
     for (auto const& doubt : decoding.doubts) text += paragraph(doubt + ".", 2);
@@ -99,7 +92,7 @@ std::string words_of(decoder::ProfileFit const& fit, std::string const& profile)
     if (fit.judged == 0) {
         text += "Nothing to judge.\n";
     } else if (fit.fits) {
-        text += fmt::format("It fits as it is ({}).\n", percent(fit.changes.front().probability));
+        text += fmt::format("It fits as it is ({}).\n", decoder::percent_words(fit.changes.front().probability));
     } else if (fit.changes.front().kind == decoder::ChangeKind::none) {
         text += "It does not fit, and no single change of it would.\n";
     } else {
@@ -107,7 +100,7 @@ std::string words_of(decoder::ProfileFit const& fit, std::string const& profile)
         for (std::size_t at = 0; at < fit.changes.size() && at < 3; ++at) {
             auto const& change = fit.changes[at];
             if (at > 0 && change.probability < 0.01) break;
-            text += fmt::format("  {:>9}  {}\n", percent(change.probability), change.in_words);
+            text += fmt::format("  {:>9}  {}\n", decoder::percent_words(change.probability), change.in_words);
             if (!change.toml.empty()) text += fmt::format("             {}\n", change.toml);
         }
     }

@@ -12,6 +12,7 @@ using codec::Function;
 using profile::ValueType;
 
 constexpr double least_gain = 2.0;      // below it the registers stay unexplained
+constexpr double must_speak_for_itself = 4.0;
 constexpr unsigned far_away = 64;       // as far as another table of registers is
 constexpr double words_per_rival = 12;  // rivals that are e^12 times less likely are forgotten
 
@@ -222,6 +223,24 @@ std::array<Window, most_phases> windows_for(Quantity quantity, Picture const& pi
 
 }  // namespace
 
+namespace {
+
+// A counter that went back between two dumps is none; one that wrapped just then would be missed.
+bool falls(Rows const& rows) {
+    for (std::size_t dump = 1; dump < rows.dumps.size(); ++dump)
+        if (rows.dumps[dump].front().value < rows.dumps[dump - 1].front().value) return true;
+    return false;
+}
+
+// What nothing else tells must speak for itself: a current in the neutral, a counter that was not seen to rise.
+bool is_untold(Quantity quantity, Rows const& rows) {
+    if (quantity == Quantity::i_n) return true;
+    return is_counter(quantity) &&
+           std::ranges::all_of(rows.dumps.begin() + 1, rows.dumps.end(), [](Row const& row) { return row.front().repeated; });
+}
+
+}  // namespace
+
 std::vector<Placed> Draft::candidates(Quantity quantity) const {
     std::vector<Placed> found;
     Rows rows;
@@ -245,7 +264,8 @@ std::vector<Placed> Draft::candidates(Quantity quantity) const {
             placed.exponent = scale.exponent;
             if (!thinkable(placed, line)) continue;
             read_rows(*deck_, placed, rows);
-            placed.gain = log_odds(quantity, rows, picture_);
+            if (is_counter(quantity) && falls(rows)) continue;
+            placed.gain = log_odds(quantity, rows, picture_) - (is_untold(quantity, rows) ? must_speak_for_itself : 0.0);
             if (placed.gain < best - words_per_rival) continue;
             placed.gain += log_prior(placed);
             if (placed.gain < best - words_per_rival || placed.gain < 0.0) continue;
@@ -260,11 +280,7 @@ std::vector<Placed> Draft::candidates(Quantity quantity) const {
 
 void Draft::look_for(Quantity quantity) {
     auto found = candidates(quantity);
-    // What nothing else tells must speak for itself: a counter whose rise was not seen, a current in the neutral.
-    bool const rise_seen = picture_.time_s.size() > 1 && picture_.time_s.front().has_value();
-    bool const untold = (is_counter(quantity) && !rise_seen) || quantity == Quantity::i_n;
-    double const least = untold ? 2.0 * least_gain : least_gain;
-    if (found.empty() || found.front().gain < least) return;
+    if (found.empty() || found.front().gain < least_gain) return;
     double all = std::exp(-found.front().gain);  // nothing of the kind, with a gain of 0
     for (auto const& one : found) all += std::exp(one.gain - found.front().gain);
     for (auto& one : found) one.local = std::exp(one.gain - found.front().gain) / all;

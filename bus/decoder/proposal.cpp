@@ -83,8 +83,7 @@ public:
 
 private:
     void comment(FoundField const& field) {
-        text_ += fmt::format("\n# {}, {} %: {}\n", words_of(field.placed.quantity),
-                             quantity::fixed(100.0 * field.probability, 0), field.why);
+        text_ += fmt::format("\n# {}, {}: {}\n", words_of(field.placed.quantity), percent_words(field.probability), field.why);
     }
     void place(Placed const& placed) {
         std::vector<std::string> addresses;

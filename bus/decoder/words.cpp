@@ -80,6 +80,12 @@ std::string words_of(Format const& format) {
     return text;
 }
 
+std::string percent_words(double share) {
+    if (share > 0.999) return "> 99.9 %";
+    if (share < 0.001) return "< 0.1 %";
+    return quantity::fixed(100.0 * share, 1) + " %";
+}
+
 std::string number_words(double value, double step) {
     if (!(step > 0.0)) return quantity::shortest(value);
     double const shown = std::max(step, std::abs(value) * 1e-5);  // floating point shows more than anybody reads
