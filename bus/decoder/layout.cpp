@@ -253,6 +253,8 @@ std::vector<Placed> Draft::candidates(Quantity quantity) const {
             auto const& cell = line.cells[place * deck_->dumps()];
             if (cell.state != Shown::State::number) continue;
             double const size = std::abs(cell.value) * factor;
+            // A step that swallows what is to be shown shows nothing.
+            if (cell.step * factor > 0.5 * windows.at(phase).most) return false;
             double const slack = 3.0 * cell.step * factor;
             if (size > windows.at(phase).most + slack || size + slack < windows.at(phase).least) return false;
         }
