@@ -40,14 +40,31 @@ std::vector<std::string> service_codes() {
     return codes;
 }
 
+// "+05:30": minutes ahead of UTC.
+std::optional<int> read_time_zone(Table const& table, std::string_view field) {
+    auto const text = table.text(field);
+    if (!text) return std::nullopt;
+    auto const digit = [&](std::size_t at) { return text->at(at) - '0'; };
+    auto const is_digit = [&](std::size_t at) { return text->at(at) >= '0' && text->at(at) <= '9'; };
+    bool const shaped = text->size() == 6 && (text->at(0) == '+' || text->at(0) == '-') && text->at(3) == ':' &&
+                        is_digit(1) && is_digit(2) && is_digit(4) && is_digit(5);
+    int const minutes = shaped ? 60 * (10 * digit(1) + digit(2)) + 10 * digit(4) + digit(5) : -1;
+    if (!shaped || minutes > 14 * 60 || 10 * digit(4) + digit(5) > 59) {
+        table.refuse(field, "this is no offset from UTC", "\"+01:00\", at most 14 hours");
+        return std::nullopt;
+    }
+    return text->at(0) == '-' ? -minutes : minutes;
+}
+
 void read_site(Table const& root, plan::Site& site) {
     if (!root.has("site")) root.refuse("site", "the table is missing", "a table [site]");
     auto const table = root.table("site");
     if (!table) return;
-    table->only({"name", "place", "region", "stage"});
+    table->only({"name", "place", "region", "stage", "meter_time_zone"});
     site.name = table->needed_text("name");
     site.place = table->text("place").value_or("");
     site.region = *plan::region_of(table->word("region", {"iec", "north-america"}).value_or("iec"));
+    site.utc_offset_min = read_time_zone(*table, "meter_time_zone");
     site.first_commissioning = table->word("stage", {"first-commissioning", "in-service"}) != "in-service";
 }
 
@@ -150,7 +167,12 @@ plan::MeteringPoint read_point(Table const& table, plan::Site const& site) {
     auto const address = table_or_refusal(table, "address");
     if (table.fault()) return point;
     point.ct = read_ct(ct);
-    meter.only({"profile", "serial"});
+    meter.only({"profile", "serial", "vt", "demand_interval_min"});
+    if (auto const pair = meter.numbers("vt", 2, positive); pair.size() == 2) {
+        point.vt = quantity::TransformerRatio{pair[0], pair[1]};
+        if (pair[0] < pair[1]) meter.refuse("vt", "the primary is below the secondary", "[primary, secondary] in V");
+    }
+    point.demand_interval_min = meter.number("demand_interval_min", positive);
     point.meter_profile = meter.needed_text("profile");
     point.meter_serial = meter.text("serial").value_or("");
     point.address = read_address(address, site);

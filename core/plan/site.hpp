@@ -63,6 +63,8 @@ struct MeteringPoint {
     CurrentTransformer ct;
     std::string meter_profile;  // name of a file in profiles/, or "sunspec"
     std::string meter_serial;
+    std::optional<quantity::TransformerRatio> vt;  // V/V; empty: the voltages are connected directly
+    std::optional<double> demand_interval_min;
     BusAddress address;
 };
 
@@ -93,6 +95,7 @@ struct Site {
     std::string name;
     std::string place;
     Region region;
+    std::optional<int> utc_offset_min;  // what the meters' local time is ahead of UTC; they keep no summer time
     bool first_commissioning = true;  // false: the meters are in service, other mistakes are usual
     std::vector<Panel> panels;
     std::vector<Gateway> gateways;
