@@ -10,6 +10,7 @@
 
 #include "app/commands/bus_round_command.hpp"
 #include "app/commands/plan_file.hpp"
+#include "app/commands/plan_ports.hpp"
 #include "app/commands/plan_lines.hpp"
 #include "app/commands/profile_shelf.hpp"
 #include "app/commands/profiles_folder.hpp"

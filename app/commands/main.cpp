@@ -44,6 +44,7 @@ void add_prove(CLI::App& app, ProveOptions& options, int& status) {
                       "Where to write the report (default: PLAN-report.html here)");
     prove->add_option("--twins", options.twins_file,
                       "Start virtual meters wired as this file says, and read those");
+    prove->add_option("--bus", options.bus_file, "How the virtual meters' buses really are (docs/reference/twin.md)");
     prove->add_option("--profiles", options.profiles_folder,
                       "Folder of meter profiles (default: those that came along)");
     prove->add_option("--snapshots", options.snapshots, "Readings of each meter, one second apart")
@@ -90,7 +91,8 @@ void add_twin(CLI::App& app, TwinOptions& options, int& status) {
     twin->add_option("PLAN", options.plan_file, "The plan of the site (docs/reference/plan.md)")->required();
     twin->add_option("WIRED", options.wired_file, "How its leads really run (docs/reference/twin.md)")
         ->required();
-    twin->add_option("--ports", options.ports_file, "Write here which port each metering point got");
+    twin->add_option("--bus", options.bus_file, "How its buses really are (docs/reference/twin.md; default: as planned)");
+    twin->add_option("--ports", options.ports_file, "Write here which port each point and which device each serial line got");
     twin->add_option("--profiles", options.profiles_folder,
                      "Folder of meter profiles (default: those that came along)");
     twin->callback([&] { status = run_twin(options); });

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <set>
 
 #include "app/commands/plan_bus.hpp"
@@ -222,38 +223,6 @@ std::expected<plan::Site, quantity::Fault> read_plan(std::string_view text, std:
         root->refuse("point", "the plan has no point", "one or more [[point]]");
     if (root->fault()) return std::unexpected(*root->fault());
     return site;
-}
-
-std::string ports_text(Ports const& ports) {
-    std::string text = "[ports]\n";
-    for (auto const& [id, port] : ports) text += id + " = " + std::to_string(port) + "\n";
-    return text;
-}
-
-std::expected<void, quantity::Fault> fill_ports(plan::Site& site, std::string_view text,
-                                                std::string const& file) {
-    auto const root = Table::parse(text, file);
-    if (!root) return std::unexpected(root.error());
-    root->only({"ports"});
-    auto const ports = table_or_refusal(*root, "ports");
-    if (root->fault()) return std::unexpected(*root->fault());
-    std::vector<std::string> ids;
-    for (auto& point : site.points) {
-        if (!point.address.serial_line.empty()) continue;
-        ids.push_back(point.id);
-        auto const port = ports.whole(point.id, {1.0, 65535.0});
-        if (port && point.address.port != 0 && point.address.port != *port)
-            ports.refuse(point.id, "the plan has another port for this point",
-                         std::to_string(point.address.port));
-        if (port) point.address.port = static_cast<int>(*port);
-        for (auto& gateway : site.gateways)
-            if (port && gateway.id == point.address.gateway) gateway.port = point.address.port;
-        if (point.address.port == 0)
-            ports.refuse(point.id, "the port of this point is missing", "1 to 65535");
-    }
-    ports.only(ids);
-    if (root->fault()) return std::unexpected(*root->fault());
-    return {};
 }
 
 }  // namespace phasewright::commands

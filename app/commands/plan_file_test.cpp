@@ -1,5 +1,6 @@
 // The plan file of docs/reference/plan.md: what is read, and what every mistake is told as.
 #include "app/commands/plan_file.hpp"
+#include "app/commands/plan_ports.hpp"
 
 #include <doctest/doctest.h>
 

@@ -10,6 +10,7 @@
 
 #include "app/commands/meter_rounds.hpp"
 #include "app/commands/plan_file.hpp"
+#include "app/commands/plan_ports.hpp"
 #include "app/commands/priors_file.hpp"
 #include "app/commands/profiles_folder.hpp"
 #include "app/commands/reading_line_writer.hpp"
@@ -201,20 +202,27 @@ int run_prove(ProveOptions const& options) {
         auto started = TwinChild::start({.executable = own_executable(),
                                          .plan_file = options.plan_file,
                                          .wired_file = *options.twins_file,
-                                         .profiles_folder = profiles});
+                                         .profiles_folder = profiles,
+                                         .bus_file = options.bus_file});
         if (!started) return refuse(started.error());
         twins.emplace(std::move(*started));
-        for (auto& point : site->points) point.address.host = "127.0.0.1";
+        for (auto& point : site->points)
+            if (point.address.serial_line.empty()) point.address.host = "127.0.0.1";
     }
     if (twins)
         if (auto filled = fill_ports(*site, twins->ports(), options.twins_file->string()); !filled)
             return refuse(filled.error());
-    auto const open =
-        std::ranges::find(site->points, 0, [](auto const& point) { return point.address.port; });
+    auto const open = std::ranges::find_if(site->points, [](auto const& point) {
+        return point.address.serial_line.empty() && point.address.port == 0;
+    });
     if (open != site->points.end())
         return refuse({"the port of this point's meter is not known",
                        options.plan_file.string() + " " + open->id, "0", "1 to 65535",
                        "write its port into the plan; 0 is for virtual meters (--twins)"});
+    auto const unplugged = std::ranges::find(site->serial_lines, std::string{}, &plan::SerialLine::device);
+    if (unplugged != site->serial_lines.end())
+        return refuse({"the port of this serial line is not known", options.plan_file.string() + " " + unplugged->id, "nothing",
+                       "a device", "write its device into the plan, such as \"/dev/ttyUSB0\""});
 
     say_cautions(options.json ? stderr : stdout, 80);
     report::JobReport job;

@@ -13,6 +13,7 @@ struct ProveOptions {
     std::optional<std::filesystem::path>
         report_file;  // default: <plan's name>-report.html in the current folder
     std::optional<std::filesystem::path> twins_file;  // --twins WIRED: start virtual meters from this file
+    std::optional<std::filesystem::path> bus_file;    // --bus: how their buses really are; else as planned
     std::optional<std::filesystem::path> profiles_folder;  // default: the profiles that came with the program
     std::optional<std::filesystem::path>
         readings_file;  // --readings FILE: also write what was read, one line of the contract a point

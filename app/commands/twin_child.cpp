@@ -126,6 +126,10 @@ std::expected<pid_t, quantity::Fault> spawn(TwinCall const& call, std::filesyste
                                    ports_file.string(),
                                    "--profiles",
                                    call.profiles_folder.string()};
+    if (call.bus_file) {
+        words.emplace_back("--bus");
+        words.push_back(call.bus_file->string());
+    }
     std::vector<char*> arguments;
     for (auto& word : words) arguments.push_back(word.data());
     arguments.push_back(nullptr);

@@ -3,6 +3,7 @@
 #pragma once
 #include <expected>
 #include <filesystem>
+#include <optional>
 #include <string>
 
 #include <sys/types.h>
@@ -17,6 +18,7 @@ struct TwinCall {
     std::filesystem::path wired_file;
     std::filesystem::path profiles_folder;
     double patience_s = 30.0;  // until every meter listens
+    std::optional<std::filesystem::path> bus_file;  // how its buses really are; else as planned
 };
 
 class TwinChild {

@@ -1,9 +1,12 @@
 #include "app/commands/twin_command.hpp"
 
+#include <algorithm>
 #include <array>
 #include <chrono>
 #include <csignal>
 #include <cstdio>
+#include <string>
+#include <string_view>
 #include <thread>
 
 #include <fmt/core.h>
@@ -11,6 +14,7 @@
 #include <unistd.h>
 
 #include "app/commands/plan_file.hpp"
+#include "app/commands/plan_ports.hpp"
 #include "app/commands/profiles_folder.hpp"
 #include "app/commands/whole_file.hpp"
 #include "bus/twin/server.hpp"
@@ -33,17 +37,43 @@ bool signal_has_come() {
     return sigtimedwait(&set, nullptr, &at_once) > 0;
 }
 
-// Answers once standard input has closed, a signal has come, or `over` is asked for.
-void wait_for_the_end(std::stop_token const& over) {
+// Reads the wired file anew. A mistake in it is told, and the leads stay as they are.
+void rewire(TwinOptions const& options, twin::Server const& server) {
+    auto const plan_text = text_of(options.plan_file, "the plan");
+    auto const wired_text = text_of(options.wired_file, "how it is wired");
+    auto const told = [](quantity::Fault const& fault) { fmt::print(stderr, "not rewired: {}\n", quantity::to_sentence(fault)); };
+    if (!plan_text) return told(plan_text.error());
+    if (!wired_text) return told(wired_text.error());
+    auto const site = read_plan(*plan_text, options.plan_file.string());
+    if (!site) return told(site.error());
+    auto wired = twin::read_wired(*wired_text, options.wired_file.string(), *site);
+    if (!wired) return told(wired.error());
+    server.rewire(std::move(*wired));
+    fmt::print("rewired\n");
+    std::fflush(stdout);
+}
+
+// Answers once standard input has closed, a signal has come, or `over` is asked for. The line "rewire" on it has the
+// wired file read again.
+void wait_for_the_end(std::stop_token const& over, TwinOptions const& options, twin::Server const& server) {
+    std::string line;
     constexpr int patience_ms = 100;
     while (!signal_has_come() && !over.stop_requested()) {
         pollfd input{.fd = STDIN_FILENO, .events = POLLIN, .revents = 0};
         int const ready = poll(&input, 1, patience_ms);
         if (ready < 0 && errno != EINTR) return;
         if (ready <= 0) continue;
-        std::array<char, 256> ignored{};
-        auto const count = read(STDIN_FILENO, ignored.data(), ignored.size());
+        std::array<char, 256> said{};
+        auto const count = read(STDIN_FILENO, said.data(), said.size());
         if (count == 0 || (count < 0 && errno != EINTR && errno != EAGAIN)) return;
+        for (char const letter : std::string_view(said.data(), static_cast<std::size_t>(std::max<ssize_t>(count, 0)))) {
+            if (letter != '\n') {
+                if (line.size() < said.size()) line += letter;
+                continue;
+            }
+            if (line == "rewire") rewire(options, server);
+            line.clear();
+        }
     }
 }
 
@@ -65,9 +95,17 @@ std::expected<twin::Server, quantity::Fault> opened(TwinOptions const& options) 
     auto const clock = [start] {
         return std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
     };
-    auto server = twin::Server::open(*site, *wired, profiles, clock);
+    std::optional<twin::BusTruth> bus;
+    if (options.bus_file) {
+        auto const bus_text = text_of(*options.bus_file, "what is on the bus");
+        if (!bus_text) return std::unexpected(bus_text.error());
+        auto read = twin::read_bus(*bus_text, options.bus_file->string(), *site);
+        if (!read) return std::unexpected(read.error());
+        bus = std::move(*read);
+    }
+    auto server = twin::Server::open(*site, *wired, profiles, clock, bus);
     if (server && options.ports_file)
-        if (auto const written = write_whole(*options.ports_file, ports_text(server->ports()), "file of ports", "name another file with --ports"); !written)
+        if (auto const written = write_whole(*options.ports_file, ports_text(server->ports(), server->devices()), "file of ports", "name another file with --ports"); !written)
             return std::unexpected(written.error());
     return server;
 }
@@ -83,8 +121,8 @@ int run_twin(TwinOptions const& options) {
     pthread_sigmask(SIG_BLOCK, &held_back, nullptr);
     fmt::print("ready\n");
     std::fflush(stdout);
-    std::jthread const watch{[&server](std::stop_token const& over) {
-        wait_for_the_end(over);
+    std::jthread const watch{[&server, &options](std::stop_token const& over) {
+        wait_for_the_end(over, options, *server);
         server->stop();
     }};
     server->run();

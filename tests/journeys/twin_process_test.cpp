@@ -18,6 +18,7 @@
 #include <unistd.h>
 
 #include "app/commands/plan_file.hpp"
+#include "app/commands/plan_ports.hpp"
 #include "bus/twin/wired_file.hpp"
 
 using namespace phasewright;
