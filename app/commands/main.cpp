@@ -11,6 +11,7 @@
 #include "app/commands/decode_command.hpp"
 #include "app/commands/diagnose_command.hpp"
 #include "app/commands/mistakes_page.hpp"
+#include "app/commands/program_command.hpp"
 #include "app/commands/prove_command.hpp"
 #include "app/commands/restate_command.hpp"
 #include "app/commands/twin_command.hpp"
@@ -233,6 +234,32 @@ void add_bus_poll(CLI::App& app, BusPollOptions& options, int& status) {
     poll->add_flag("--json", options.json, "One JSON object an event instead of lines for people");
     poll->callback([&] { status = run_bus_poll(options, std::cout, std::cerr); });
 }
+
+constexpr auto program_help =
+    "The settings of the plan against those in the meters: planned, in the meter, would write. Nothing is written\n"
+    "without --write and the meter's name typed (or given with --confirm); what was found is kept first, --undo puts it\n"
+    "back (docs/tasks/program-meters.md). A sealed meter is never written, and nothing is ever broadcast.\n"
+    "Exit status: 0 when all is as planned or was made so, 1 when something differs or was not written, 2 when it\n"
+    "could not be done.";
+
+void add_program(CLI::App& app, ProgramOptions& options, int& status) {
+    auto* const program = app.add_subcommand("program", program_help);
+    program->add_option("--plan", options.plan_file, "The plan of the site (docs/reference/plan.md)")->required();
+    program->add_option("--ports", options.ports_file, "The ports that the plan left open");
+    program->add_option("--profiles", options.profiles_folder, "Folder of meter profiles (default: those that came along)");
+    program->add_option("--point", options.points, "This point's meter, by its id; may be given again");
+    program->add_option("--line", options.lines, "All meters of this serial line or gateway; may be given again");
+    program->add_flag("--all", options.all, "All meters of the plan");
+    program->add_option("--at", options.at, "The one --point's meter answers at this address now");
+    program->add_option("--at-format", options.at_format, "and in this format: 9600-8N1");
+    program->add_flag("--write", options.write, "Write what differs, after a confirmation for each meter");
+    program->add_flag("--finish", options.finish, "Finish what was cut off");
+    program->add_flag("--undo", options.undo, "Put back what was found before the last writing");
+    program->add_option("--confirm", options.confirmed, "Confirm this point without typing it; may be given again");
+    program->add_option("--journal", options.journal_file, "The settings journal (default: PLAN-settings.jsonl beside the plan)");
+    program->add_flag("--json", options.json, "One JSON object a meter instead of lines for people");
+    program->callback([&] { status = program_command(options, std::cin, std::cout, std::cerr); });
+}
 }  // namespace
 
 int main(int argc, char** argv) {
@@ -258,6 +285,8 @@ int main(int argc, char** argv) {
     add_bus_round(app, bus_round, status);
     BusPollOptions bus_poll;
     add_bus_poll(app, bus_poll, status);
+    ProgramOptions program;
+    add_program(app, program, status);
     try {
         app.parse(argc, argv);
     } catch (CLI::ParseError const& error) {

@@ -123,8 +123,15 @@ void take(nlohmann::json const& json, std::vector<Run>& runs) {
     if (run == nullptr) throw std::invalid_argument("a run that did not begin");
     if (entry == "end") {
         run->ended = true;
-        Run* const settled = run->begin.of.empty() ? nullptr : run_called(runs, run->begin.of);
-        if (settled != nullptr && json.at("state") == "whole") settled->settled_by = name;
+        if (json.at("state") != "whole") return;
+        // Who completes a cut-off undo has undone what that was to undo.
+        auto of = run->begin.of;
+        for (std::size_t links = 0; !of.empty() && links < runs.size(); ++links) {
+            Run* const settled = run_called(runs, of);
+            if (settled == nullptr) break;
+            settled->settled_by = name;
+            of = settled->begin.purpose == Purpose::undo ? settled->begin.of : std::string();
+        }
         return;
     }
     auto const at = json.at("step").get<std::size_t>();

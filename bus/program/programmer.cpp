@@ -162,7 +162,8 @@ MeterResult program_meter(Connection& connection, Job const& job, Wanted const& 
 
 MeterResult finish_run(Connection& connection, Job const& job, std::vector<Run> const&, Run const& run,
                        Journal& journal) {
-    return take_up(connection, job, run, Purpose::finish, steps_to_finish(run), journal);
+    auto const purpose = run.begin.purpose == Purpose::undo ? Purpose::undo : Purpose::finish;
+    return take_up(connection, job, run, purpose, steps_to_finish(run), journal);
 }
 
 MeterResult undo_run(Connection& connection, Job const& job, std::vector<Run> const& runs, Run const& run,

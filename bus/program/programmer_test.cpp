@@ -249,6 +249,9 @@ TEST_CASE("an undo that is cut off itself is taken up by the next undo") {
             CHECK(undo_run(third, job, *now, *back, journal).whole);
         }
         check_as_found(meter);
+        auto const settled = runs_of(journal.text, "j");
+        CHECK(open_run(*settled, "tenant-1") == nullptr);
+        CHECK(run_to_undo(*settled, "tenant-1") == nullptr);
     }
 }
 
