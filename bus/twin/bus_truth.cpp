@@ -58,7 +58,7 @@ RegisterTwist read_twist(Table const& table) {
 }
 
 MeterTruth read_meter(Table const& table, plan::SerialFormat format) {
-    table.only({"id", "unit", "bit_rate", "parity", "stop_bits", "answer_delay_ms", "late_every", "late_ms",
+    table.only({"id", "unit", "bit_rate", "parity", "stop_bits", "answer_delay_ms", "answer_jitter_ms", "late_every", "late_ms",
                 "wrong_crc_every", "truncated_every", "busy_every", "gap_inside_ms", "registers", "settings"});
     MeterTruth truth;
     if (auto const unit = table.whole("unit", {1.0, 247.0})) truth.unit = static_cast<int>(*unit);
@@ -71,6 +71,7 @@ MeterTruth read_meter(Table const& table, plan::SerialFormat format) {
     if (table.has("bit_rate") || table.has("parity") || table.has("stop_bits")) truth.format = format;
     auto& manners = truth.manners;
     manners.answer_delay_s = seconds_of(table, "answer_delay_ms", manners.answer_delay_s);
+    manners.answer_jitter_s = seconds_of(table, "answer_jitter_ms", manners.answer_jitter_s);
     manners.late_every = turn_of(table, "late_every");
     manners.late_s = seconds_of(table, "late_ms", manners.late_s);
     manners.wrong_crc_every = turn_of(table, "wrong_crc_every");

@@ -26,7 +26,7 @@ struct RegisterTwist {
 struct MeterTruth {
     std::optional<int> unit;  // empty: the plan's
     std::optional<plan::SerialFormat> format;
-    BusManners manners;       // its format does not count
+    BusManners manners{.answer_jitter_s = 0.004};  // its format does not count; no two devices are equally quick
     RegisterTwist twist;
     bool writable = true;     // settings that its profile lists may be written
 };

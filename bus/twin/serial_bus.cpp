@@ -60,7 +60,8 @@ std::vector<SerialBus::Spoken> SerialBus::spoken(BytesView question, plan::Seria
         spoil(heard, bit_error(pair_, format, device.position), dice);
         auto const frame = codec::read_rtu_frame(heard);
         if (!frame || frame->unit != device.unit || frame->pdu.empty()) continue;
-        double start_s = heard_at_s + plan::silence_between_s(format) + manners.answer_delay_s;
+        double start_s = heard_at_s + plan::silence_between_s(format) + manners.answer_delay_s +
+                         manners.answer_jitter_s * dice.uniform();
         int const number = ++answers_[d];
         if (is_turn(manners.late_every, number)) start_s += manners.late_s;
         auto pdu = is_turn(manners.busy_every, number)
@@ -80,14 +81,17 @@ std::vector<SerialBus::Spoken> SerialBus::spoken(BytesView question, plan::Seria
 }
 
 namespace {
-// Drivers that fight give bits of neither: where two bytes overlap in time, each bit is taken from one of them.
+// Drivers that fight give bits of neither. Where two bytes begin at the same moment, each bit is taken from one of them;
+// where one begins inside the other, the receiver is out of step with both.
 std::vector<TimedByte> collided(std::vector<TimedByte> all, double character_s, Dice& dice) {
     std::ranges::stable_sort(all, {}, &TimedByte::at_s);
     std::vector<TimedByte> heard;
     for (auto const& byte : all) {
-        if (!heard.empty() && byte.at_s - heard.back().at_s < 0.95 * character_s) {
+        double const later = heard.empty() ? character_s : byte.at_s - heard.back().at_s;
+        if (later < 0.95 * character_s) {
             auto const mask = random_byte(dice);
-            heard.back().value = (heard.back().value & mask) | (byte.value & ~mask);
+            bool const in_step = later < 0.05 * character_s;
+            heard.back().value = in_step ? (heard.back().value & mask) | (byte.value & ~mask) : mask;
             continue;
         }
         heard.push_back(byte);

@@ -16,6 +16,7 @@ namespace phasewright::twin {
 struct BusManners {
     plan::SerialFormat format;       // as it is really set
     double answer_delay_s = 0.02;    // beyond t3.5
+    double answer_jitter_s = 0.0;    // at most so much more, another each time
     int late_every = 0;              // every so many-th answer comes `late_s` later; 0: never
     double late_s = 0.0;
     int wrong_crc_every = 0;

@@ -2,6 +2,7 @@
 // it is. And the demo's files: what they must hold, and what they must not say.
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <array>
 #include <chrono>
 #include <csignal>
@@ -9,6 +10,7 @@
 #include <fstream>
 #include <map>
 #include <optional>
+#include <set>
 #include <sstream>
 #include <thread>
 
@@ -19,6 +21,9 @@
 
 #include "app/commands/plan_file.hpp"
 #include "app/commands/plan_ports.hpp"
+#include "bus/port/tcp_line.hpp"
+#include "bus/profile/meter_reading.hpp"
+#include "bus/twin/bus_truth.hpp"
 #include "bus/twin/wired_file.hpp"
 
 using namespace phasewright;
@@ -145,9 +150,12 @@ TEST_CASE("the demo's meters are up when it says ready, and their ports are in t
     auto site = site_of("tallowmere-yard");
     auto const filled = commands::fill_ports(site, text_of(ports_file), ports_file.string());
     REQUIRE_MESSAGE(filled.has_value(), (filled ? std::string{} : quantity::to_sentence(filled.error())));
-    std::map<int, int> meters_at;
-    for (auto const& point : site.points) ++meters_at[point.address.port];
-    CHECK(meters_at.size() == 7);  // three gateways and four meters of their own
+    std::set<std::string> places;
+    for (auto const& point : site.points)
+        if (point.address.serial_line.empty()) places.insert(std::to_string(point.address.port));
+    CHECK(places.size() == 4);
+    for (auto const& line : site.serial_lines) places.insert(line.device);
+    CHECK(places.size() == 7);
 
     twins.close_input();
     CHECK(twins.ended() == 0);
@@ -157,6 +165,46 @@ TEST_CASE("a signal ends it as well as a closed input") {
     Process twins{{"twin", demo + "cindervale-block.plan.toml", demo + "cindervale-block.wired.toml"}};
     REQUIRE(twins.line() == "ready");
     twins.signal(SIGTERM);
+    CHECK(twins.ended() == 0);
+}
+
+TEST_CASE("a lead that is moved while the meters run shows in the next reading") {
+    ScratchFolder const scratch;
+    auto const plan_file = demo + "cindervale-block.plan.toml";
+    auto const wired_file = scratch / "block.wired.toml";
+    auto const ports_file = scratch / "ports.toml";
+    auto wired = text_of(demo + "cindervale-block.wired.toml");
+    std::ofstream{wired_file} << wired;
+    Process twins{{"twin", plan_file, wired_file.string(), "--ports", ports_file.string()}};
+    REQUIRE(twins.line() == "ready");
+    auto site = site_of("cindervale-block");
+    REQUIRE(commands::fill_ports(site, text_of(ports_file), ports_file.string()));
+    auto const laundromat = std::ranges::find(site.points, "laundromat", &plan::MeteringPoint::id);
+    REQUIRE(laundromat != site.points.end());
+    auto const line = port::tcp_line({.host = "127.0.0.1", .port = static_cast<std::uint16_t>(laundromat->address.port)});
+    auto const unit = static_cast<std::uint8_t>(laundromat->address.unit);
+    auto const before = profile::find_sunspec(*line, unit, laundromat->service);
+    REQUIRE(before);
+
+    auto const at = wired.find("id = \"laundromat\"");
+    REQUIRE(at != std::string::npos);
+    auto const next = wired.find("[[point]]", at);
+    auto block = wired.substr(at, next - at);
+    REQUIRE(block.find("\ncts") == std::string::npos);  // wired as planned
+    wired.insert(at + block.find('\n') + 1, "cts = [{ p1_faces = \"load\" }, {}, {}]\n");
+    std::ofstream{wired_file} << wired;
+    twins.say("rewire\n");
+    REQUIRE(twins.line() == "rewired");
+    auto const after = profile::find_sunspec(*line, unit, laundromat->service);
+    REQUIRE(after);
+    CHECK(*before->snapshot.p[0] * *after->snapshot.p[0] < 0.0);
+    CHECK(*before->snapshot.p[1] * *after->snapshot.p[1] > 0.0);
+
+    std::ofstream{wired_file} << "nonsense";
+    twins.say("rewire\n");
+    CHECK(twins.line().find("not rewired: ") == 0);
+    CHECK(profile::find_sunspec(*line, unit, laundromat->service));
+    twins.close_input();
     CHECK(twins.ended() == 0);
 }
 
@@ -188,13 +236,15 @@ TEST_CASE("a file that is wrong is told on the error output, and the status is 2
     CHECK(absent.ended() == 2);
 }
 
-TEST_CASE("the demo building has 38 meters: 34 behind three gateways and four of their own") {
+TEST_CASE("the demo building has 38 meters: 34 on three serial lines and four of their own") {
     auto const site = site_of("tallowmere-yard");
     CHECK(site.points.size() == 38);
     std::map<std::string, int> behind;
-    for (auto const& point : site.points) ++behind[point.address.gateway];
+    for (auto const& point : site.points) ++behind[point.address.serial_line];
     CHECK(behind.size() == 4);
     CHECK(behind[""] == 4);
+    auto const first_day = twin::read_bus(text_of(demo + "tallowmere-yard.first-day.bus.toml"), "first-day", site);
+    REQUIRE_MESSAGE(first_day.has_value(), (first_day ? std::string{} : quantity::to_sentence(first_day.error())));
     for (auto const& name : {"tallowmere-yard", "cindervale-block"}) {
         auto const planned = site_of(name);
         auto const wired = twin::read_wired(text_of(demo + name + ".wired.toml"), name, planned);
