@@ -158,10 +158,11 @@ TEST_CASE("a reading carries its energy registers by name") {
     poller::Reading reading{.line = "riser", .point = "a", .time = "2026-05-20T08:00:05.250Z", .at_s = 1.0, .took_s = 0.5};
     reading.snapshot.v = {230.0, std::nullopt, 231.0};
     reading.snapshot.p = {1000.0, 1000.0, -500.0};
-    reading.counters = {{"import", 123456.0, {}}, {"export", std::nullopt, {}}};
+    reading.counters = {{"import", 123456.0, {}}, {"export", std::nullopt, {}}, {"reactive", 5.0, {}, "varh"}, {"import 2", 5.0, {}, "Wh", 2}};
     CHECK(words_of(reading) == "08:00:05.250Z  a                 V 230.0 - 231.0  kW 1.500  import 123.456 kWh");
     auto const object = nlohmann::json::parse(json_of(reading));
     CHECK(object["counters"]["import"] == 123456.0);
     CHECK(object["counters"]["export"].is_null());
+    CHECK(object["counters"]["reactive"] == 5.0);
     CHECK(object["snapshot"]["v"][1].is_null());
 }

@@ -40,7 +40,8 @@ std::string words(poller::Reading const& reading) {
     if (auto const watts = total_watts(seen)) text += fmt::format("  kW {:.3f}", *watts / 1000.0);
     if (seen.hz) text += fmt::format("  Hz {:.2f}", *seen.hz);
     for (auto const& counter : reading.counters)
-        if (counter.value) text += fmt::format("  {} {:.3f} kWh", counter.name, *counter.value / 1000.0);
+        if (counter.value && counter.phase == 0 && counter.unit == "Wh")
+            text += fmt::format("  {} {:.3f} kWh", counter.name, *counter.value / 1000.0);
     return text;
 }
 

@@ -12,7 +12,7 @@
 #include "app/commands/profiles_folder.hpp"
 #include "app/commands/terminal_lines.hpp"
 #include "app/commands/whole_file.hpp"
-#include "bus/profile/decode.hpp"
+#include "bus/poller/meter_reader.hpp"
 
 namespace phasewright::commands {
 
@@ -37,7 +37,7 @@ std::expected<plan::PollDevice, Fault> device_of(plan::MeteringPoint const& poin
     }
     auto const profile = shelf.take(point.meter_profile);
     if (!profile) return std::unexpected(profile.error());
-    device.wanted = profile::measured_registers(**profile);
+    device.wanted = poller::polled_registers(**profile);
     device.limits = {.longest_read = static_cast<int>((*profile)->longest_read),
                      .bridge = static_cast<int>((*profile)->bridge)};
     return device;

@@ -61,9 +61,11 @@ struct CounterHabit {
 };
 
 struct Counter {
-    std::string name;  // "import", "export L1"
-    std::optional<double> value;  // Wh, varh or VAh
+    std::string name;             // as the profile calls it; "TotWhImp" of a SunSpec meter
+    std::optional<double> value;  // in `unit`
     CounterHabit habit;
+    std::string unit = "Wh";      // or "varh", "VAh"
+    int phase = 0;                // 1 to 3; 0: of all phases together
     friend bool operator==(Counter const&, Counter const&) = default;
 };
 

@@ -4,6 +4,7 @@
 #include <cstdint>
 #include <memory>
 #include <optional>
+#include <vector>
 
 #include "bus/poller/poller.hpp"
 #include "bus/profile/profile.hpp"
@@ -12,6 +13,9 @@
 namespace phasewright::poller {
 
 using MeterRead = std::function<std::expected<MeterNumbers, codec::Fault>(port::Line& line)>;
+
+// Measurements and energies, as pieces that must each come in one answer.
+[[nodiscard]] std::vector<plan::RegisterRun> polled_registers(profile::Profile const& profile);
 
 // `cost` groups the registers: plan::cost_on() a serial line whose times are known.
 [[nodiscard]] MeterRead read_by_profile(std::shared_ptr<profile::Profile const> profile, std::uint8_t unit,
