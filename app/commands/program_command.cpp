@@ -136,7 +136,7 @@ private:
 
     std::expected<void, Fault> read_journal() {
         std::error_code none;
-        if (!std::filesystem::exists(journal_path(), none)) return {};
+        if (!std::filesystem::exists(journal_path(), none) || std::filesystem::file_size(journal_path(), none) == 0) return {};
         auto const text = text_of(journal_path(), "the settings journal");
         if (!text) return std::unexpected(text.error());
         auto runs = program::runs_of(*text, journal_path().string());
@@ -202,7 +202,7 @@ private:
 
     int one(plan::MeteringPoint const& point) {
         auto const job = job_for(point);
-        if (!job) return not_done;
+        if (!job) return point.meter_profile == "sunspec" ? not_all : not_done;
         if (job->unit == 0 || (point.address.serial_line.empty() && point.address.gateway.empty() && options_.at)) {
             say_not_tried(point, "only a meter on a serial line or behind a gateway has an address to look at, 1 to 247");
             return not_done;

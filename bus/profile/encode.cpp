@@ -103,7 +103,8 @@ void put_measurements(RegisterImage& image, Profile const& profile, readings::Sn
 
 double first_allowed(Setting const& setting) {
     if (!setting.values.empty()) return setting.values.front().value;
-    return setting.least.value_or(0.0);
+    bool const zero = setting.least.value_or(0.0) <= 0.0 && setting.most.value_or(0.0) >= 0.0;
+    return zero ? 0.0 : setting.least.value_or(0.0);
 }
 
 void put_settings(RegisterImage& image, Profile const& profile, MeterSettings const& settings,

@@ -33,6 +33,7 @@ struct FakeMeter {
     plan::SerialFormat format;
     bool rescales = false;
     bool ignores_writes = false;
+    bool two_without_parity = true;  // stop bits, where they cannot be set
     std::optional<std::pair<std::uint16_t, std::uint16_t>> unlock;  // writes elsewhere are refused until it holds this
     std::vector<std::string> written;                               // "16:2888=200"
 
@@ -49,7 +50,11 @@ struct FakeMeter {
         take(profile::SettingName::address, [&](double v) { unit = static_cast<std::uint8_t>(v); });
         take(profile::SettingName::bit_rate, [&](double v) { format.bit_rate = static_cast<int>(v); });
         take(profile::SettingName::parity,
-             [&](double v) { format.parity = static_cast<plan::Parity>(static_cast<int>(v)); });
+             [&](double v) {
+                 format.parity = static_cast<plan::Parity>(static_cast<int>(v));
+                 bool const own = profile::find_setting(*profile, profile::SettingName::stop_bits) == nullptr;
+                 if (own) format.stop_bits = two_without_parity && format.parity == plan::Parity::none ? 2 : 1;
+             });
         take(profile::SettingName::stop_bits, [&](double v) { format.stop_bits = static_cast<int>(v); });
     }
     void restart() {

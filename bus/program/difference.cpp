@@ -82,7 +82,11 @@ std::string_view name_of(RowState state) {
 std::string value_words(SettingName name, double value) {
     if (name != SettingName::clock) return profile::words_of(name, value);
     if (value == 0.0) return "right";
-    return fmt::format("{:.1f} s {}", std::abs(value), value > 0.0 ? "fast" : "slow");
+    double const off = std::abs(value);
+    auto const way = value > 0.0 ? "fast" : "slow";
+    if (off < 600.0) return fmt::format("{:.1f} s {}", off, way);
+    if (off < 172800.0) return fmt::format("{:.0f} min {}", off / 60.0, way);
+    return fmt::format("{:.0f} days {}", off / 86400.0, way);
 }
 
 std::vector<Row> differences(profile::Profile const& profile, Wanted const& wanted, MeterState const& state) {

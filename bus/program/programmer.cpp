@@ -63,7 +63,8 @@ struct Place {
     std::uint8_t unit = 1;
     std::optional<plan::SerialFormat> format;
 };
-std::vector<Place> places_of(Run const& run) {
+std::vector<Place> places_of(Run const& run, profile::Profile const& profile) {
+    bool const own_stop_bits = !profile::find_setting(profile, SettingName::stop_bits);
     std::vector<std::uint8_t> units{static_cast<std::uint8_t>(run.begin.unit)};
     std::vector<std::optional<plan::SerialFormat>> formats{run.begin.format};
     auto format = run.begin.format;
@@ -73,9 +74,18 @@ std::vector<Place> places_of(Run const& run) {
             units.push_back(static_cast<std::uint8_t>(*step.to));
         if (!format || step.setting <= SettingName::address) continue;
         if (step.setting == SettingName::bit_rate) format->bit_rate = static_cast<int>(*step.to);
-        if (step.setting == SettingName::parity) format->parity = static_cast<plan::Parity>(static_cast<int>(*step.to));
+        if (step.setting == SettingName::parity) {
+            format->parity = static_cast<plan::Parity>(static_cast<int>(*step.to));
+            if (own_stop_bits) format->stop_bits = usual_stop_bits(profile, format->parity);
+        }
         if (step.setting == SettingName::stop_bits) format->stop_bits = static_cast<int>(*step.to);
         formats.push_back(format);
+    }
+    for (std::size_t at = 0, count = formats.size(); own_stop_bits && count > 1 && at < count; ++at) {
+        auto other = formats[at];
+        if (!other) continue;
+        other->stop_bits = 3 - other->stop_bits;
+        formats.push_back(other);
     }
     std::vector<Place> places;
     for (auto const& one : formats)
@@ -88,7 +98,7 @@ MeterResult take_up(Connection& connection, Job const& job, Run const& run, Purp
     auto result = result_for(job);
     Session session(connection, job, journal, purpose);
     bool found = false;
-    for (auto const& place : places_of(run)) {
+    for (auto const& place : places_of(run, *job.profile)) {
         if (place.format && connection.format() && place.format != connection.format() &&
             !connection.reopen(*place.format))
             continue;

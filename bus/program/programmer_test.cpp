@@ -419,6 +419,43 @@ TEST_CASE("what works after a restart is written, said, and found again after th
     CHECK(meter.value(SettingName::ct_primary) == 100.0);
 }
 
+TEST_CASE("a meter without parity is found with one stop bit and with two, also by an undo") {
+    auto const profile = project_profile("wexby-w2");
+    for (bool const two : {false, true}) {
+        CAPTURE(two);
+        FakeMeter meter{.profile = &profile};
+        meter.two_without_parity = two;
+        profile::MeterSettings settings;
+        settings.ct_programmed = quantity::TransformerRatio{100.0, 5.0};
+        settings.serial = "1";
+        settings.others = {{SettingName::address, 3.0}, {SettingName::bit_rate, 19200.0},
+                           {SettingName::parity, number_of(plan::Parity::even)}};
+        meter.image = profile::encode(profile, {}, settings);
+        meter.image.holding[699] = 0;
+        meter.unit = 3;
+        meter.format = works_format;
+        FakeBus bus{.meters = {&meter}};
+        MemoryJournal journal(bus.cut);
+        FakeConnection connection(bus, works_format);
+        auto job = job_for(profile, bus, "r1");
+        job.unit = 3;
+        job.planned_serial.clear();
+        auto const result = program_meter(
+            connection, job,
+            {{SettingName::parity, number_of(plan::Parity::none)}, {SettingName::bit_rate, 38400.0}}, journal);
+        CAPTURE(said(result));
+        CHECK(result.whole);
+        CHECK(result.format == plan::SerialFormat{.bit_rate = 38400, .parity = plan::Parity::none, .stop_bits = two ? 2 : 1});
+        CHECK(meter.image.holding.at(699) == 0x600D);
+        auto const runs = runs_of(journal.text, "j");
+        FakeConnection second(bus, works_format);
+        auto const undone = undo_run(second, job, *runs, *run_to_undo(*runs, "tenant-1"), journal);
+        CAPTURE(said(undone));
+        CHECK(undone.whole);
+        CHECK(meter.format == works_format);
+    }
+}
+
 TEST_CASE("over TCP the format of a line that nobody can follow is not written") {
     auto const profile = project_profile("tarnfell-t3");
     auto meter = new_tarnfell(profile);

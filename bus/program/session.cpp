@@ -59,6 +59,13 @@ double factor_of(Step const& step) {
 
 }  // namespace
 
+int usual_stop_bits(profile::Profile const& profile, plan::Parity parity) {
+    int const usual = parity == plan::Parity::none ? 2 : 1;
+    auto const& bus = profile.hardware.bus;
+    bool const offered = !bus || bus->stop_bits.empty() || std::ranges::find(bus->stop_bits, usual) != bus->stop_bits.end();
+    return offered ? usual : bus->stop_bits.front();
+}
+
 Reader Session::reader() { return {connection_.line(), *job_.profile, job_.unix_now, job_.planned_offset_min}; }
 
 std::vector<profile::EnergyCount> Session::energies() {
@@ -145,10 +152,21 @@ std::optional<Fault> Session::follow(SettingName name, double value) {
     }
     auto format = connection_.format().value_or(plan::SerialFormat{});
     if (name == SettingName::bit_rate) format.bit_rate = static_cast<int>(value);
-    if (name == SettingName::parity) format.parity = static_cast<plan::Parity>(static_cast<int>(value));
+    if (name == SettingName::parity) {
+        format.parity = static_cast<plan::Parity>(static_cast<int>(value));
+        if (!profile::find_setting(*job_.profile, SettingName::stop_bits))
+            format.stop_bits = usual_stop_bits(*job_.profile, format.parity);
+    }
     if (name == SettingName::stop_bits) format.stop_bits = static_cast<int>(value);
-    auto const done = connection_.reopen(format);
+    if (auto const done = connection_.reopen(format); !done) return done.error();
     wait(settle_s);
+    bool const stop_bits_follow = name == SettingName::parity && !profile::find_setting(*job_.profile, SettingName::stop_bits);
+    if (!stop_bits_follow || read_identity(reader(), unit_)) return std::nullopt;
+    // Without parity the specification wants two stop bits, and many devices have one all the same.
+    auto other = format;
+    other.stop_bits = 3 - format.stop_bits;
+    auto done = connection_.reopen(other);
+    if (!done || !read_identity(reader(), unit_)) done = connection_.reopen(format);
     return done ? std::nullopt : std::optional(done.error());
 }
 

@@ -8,6 +8,10 @@
 
 namespace phasewright::program {
 
+// What a meter without a setting of its own for them is taken to use: two without parity (MODBUS over Serial Line V1.02,
+// clause 2.5.1), unless its profile says that it cannot.
+[[nodiscard]] int usual_stop_bits(profile::Profile const& profile, plan::Parity parity);
+
 class Session {
 public:
     Session(Connection& connection, Job const& job, Journal& journal, Purpose purpose)
