@@ -104,7 +104,9 @@ std::expected<Building, quantity::Fault> building_of(plan::Site const& site, Wir
         auto face = face_of(point, as_wired, supply, profiles);
         if (!face) return std::unexpected(face.error());
         auto const told = bus.meters.find(point.id);
-        auto const truth = told == bus.meters.end() ? MeterTruth{} : told->second;
+        auto truth = told == bus.meters.end() ? MeterTruth{} : told->second;
+        for (auto const& line : site.serial_lines)
+            if (line.id == point.address.serial_line && !truth.format) truth.format = line.format;
         auto meter = std::make_unique<VirtualMeter>(point, supply, as_wired, std::move(*face), wired.seed, truth);
         building.by_point.emplace(point.id, meter.get());
         auto const line = std::ranges::find_if(

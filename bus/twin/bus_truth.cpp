@@ -59,7 +59,7 @@ RegisterTwist read_twist(Table const& table) {
 
 MeterTruth read_meter(Table const& table, plan::SerialFormat format) {
     table.only({"id", "unit", "bit_rate", "parity", "stop_bits", "answer_delay_ms", "answer_jitter_ms", "late_every", "late_ms",
-                "wrong_crc_every", "truncated_every", "busy_every", "gap_inside_ms", "registers", "settings"});
+                "wrong_crc_every", "truncated_every", "busy_every", "gap_inside_ms", "registers", "programmed", "settings"});
     MeterTruth truth;
     if (auto const unit = table.whole("unit", {1.0, 247.0})) truth.unit = static_cast<int>(*unit);
     if (auto const rate = table.whole("bit_rate", {300.0, 1'000'000.0})) format.bit_rate = static_cast<int>(*rate);
@@ -79,6 +79,8 @@ MeterTruth read_meter(Table const& table, plan::SerialFormat format) {
     manners.busy_every = turn_of(table, "busy_every");
     manners.gap_inside_s = seconds_of(table, "gap_inside_ms", 0.0);
     if (auto const registers = table.table("registers")) truth.twist = read_twist(*registers);
+    auto const pair = table.numbers("programmed", 2, {0.0, 100'000.0, true});
+    if (pair.size() == 2) truth.programmed = quantity::TransformerRatio{pair[0], pair[1]};
     truth.writable = table.word("settings", {"may be written", "locked"}) != "locked";
     return truth;
 }

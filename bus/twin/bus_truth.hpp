@@ -28,6 +28,7 @@ struct MeterTruth {
     std::optional<plan::SerialFormat> format;
     BusManners manners{.answer_jitter_s = 0.004};  // its format does not count; no two devices are equally quick
     RegisterTwist twist;
+    std::optional<quantity::TransformerRatio> programmed;  // empty: as the wired file says
     bool writable = true;     // settings that its profile lists may be written
 };
 

@@ -53,6 +53,7 @@ parity = "none"
 late_every = 4
 late_ms = 1500
 registers = { words = "swapped", offset = 1, energies = "Wh", unavailable = 0xFFFF }
+programmed = [100, 5]
 settings = "locked"
 )",
                                 "yard.bus.toml", site_with_line());
@@ -68,6 +69,8 @@ settings = "locked"
     CHECK(plan::words_of(*meter.format) == "19200 8N2");
     CHECK(meter.manners.late_s == doctest::Approx(1.5));
     CHECK(meter.twist == RegisterTwist{true, 1, true, std::uint16_t{0xFFFF}});
+    REQUIRE(meter.programmed);
+    CHECK(meter.programmed->factor() == doctest::Approx(20.0));
     CHECK_FALSE(meter.writable);
 }
 

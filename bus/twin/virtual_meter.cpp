@@ -1,11 +1,13 @@
 #include "bus/twin/virtual_meter.hpp"
 
 #include <algorithm>
+#include <chrono>
 #include <cmath>
 #include <utility>
 
 #include "bus/profile/sunspec.hpp"
 #include "bus/profile/sunspec_layout.hpp"
+#include "bus/twin/dice.hpp"
 #include "bus/twin/meter.hpp"
 
 namespace phasewright::twin {
@@ -19,6 +21,13 @@ WiredPoint calm(WiredPoint wired) {
     wired.wander = {0.0, 0.0};
     wired.noise = {0.0, 0.0};
     return wired;
+}
+
+// Meters' clocks drift: up to two minutes from the machine's, each by its own.
+double clock_of(std::uint64_t seed, std::string_view name) {
+    auto const now = std::chrono::system_clock::now().time_since_epoch();
+    Dice dice(seed_for(seed ^ 0x3C3C3C3CULL, name, 0));
+    return std::floor(std::chrono::duration<double>(now).count()) + 240.0 * dice.uniform() - 120.0;
 }
 
 void twist_field(profile::Field& field, RegisterTwist const& twist) {
@@ -55,10 +64,20 @@ VirtualMeter::VirtualMeter(plan::MeteringPoint const& point, Supply supply, Wire
       seed_(seed),
       truth_(std::move(truth)),
       counters_(seed, point.id),
+      clock_at_zero_(clock_of(seed, point.id)),
       identity_(identity_of(face_)) {
     if (face_.profile) face_.profile = twisted(std::move(*face_.profile), truth_.twist);
     if (truth_.unit) face_.unit = *truth_.unit;
+    if (truth_.programmed) {
+        face_.programmed = *truth_.programmed;
+        for (auto& ct : wired_.cts) ct.programmed = *truth_.programmed;
+    }
     face_.others[SettingName::address] = face_.unit;
+    if (truth_.format) {
+        face_.others[SettingName::bit_rate] = truth_.format->bit_rate;
+        face_.others[SettingName::parity] = static_cast<double>(truth_.format->parity);
+        face_.others[SettingName::stop_bits] = truth_.format->stop_bits;
+    }
     count_on(0.0);
 }
 
@@ -109,6 +128,7 @@ void VirtualMeter::put_energies(profile::RegisterImage& image, double time_s) co
 profile::RegisterImage const& VirtualMeter::registers_at(double time_s) {
     double const held_since_s = std::floor(time_s / refresh_s) * refresh_s;
     if (held_since_s_ != held_since_s) {
+        face_.others[SettingName::clock] = std::floor(clock_at_zero_ + held_since_s);
         held_ = image_of(face_, shown_at(model_, supply_, wired_, seed_, held_since_s));
         put_energies(held_, held_since_s);
         held_since_s_ = held_since_s;
@@ -182,6 +202,7 @@ void VirtualMeter::set(profile::Setting const& setting, double value, double tim
         case SettingName::ct_secondary: face_.programmed.secondary = value; break;
         case SettingName::service: face_.service = static_cast<plan::Service>(static_cast<int>(value)); break;
         case SettingName::address: face_.unit = static_cast<int>(value); break;
+        case SettingName::clock: clock_at_zero_ = value - time_s; break;
         default: break;
     }
     if (profile::is_ratio(setting.name)) {

@@ -41,6 +41,7 @@ private:
     std::uint64_t seed_;
     MeterTruth truth_;
     Counters counters_;
+    double clock_at_zero_;  // seconds since 1970 that its own clock showed at time 0
     std::vector<codec::IdentificationObject> identity_;
     std::map<std::uint16_t, std::uint16_t> unlocked_;  // what stands in the registers that a password opens with
     std::optional<double> held_since_s_;
