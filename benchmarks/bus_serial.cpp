@@ -1,7 +1,7 @@
 // Does a poll round take as long as it is computed to? Meters behind a paced pseudo-terminal are read round after round
 // over our RTU line; the measured round stands beside the computed one, speed by speed. The line is busy for as much of
 // the possible as the computed round is of the measured one.
-//   build/measure/benchmark_bus_serial [seconds a speed]
+//   build/measure/benchmark_bus_serial [seconds a speed] [only this bit rate]
 #include <algorithm>
 #include <chrono>
 #include <cstdlib>
@@ -75,9 +75,10 @@ int main(int argc, char** argv) {
                plan::poll_round({}, meters(0.0)).reads, PHASEWRIGHT_BUILT);
     fmt::print("{:>7} {:>9} {:>6} {:>11} {:>10} {:>10} {:>12} {:>10} {:>10}   {}\n", "bit/s", "delay, ms", "rounds",
                "computed,ms", "mean, ms", "median, ms", "mean off by", "of possible", "too early", "least silence");
+    int const only = argc > 2 ? std::atoi(argv[2]) : 0;
     for (int const rate : {9600, 19200, 38400, 115200})
         for (double const delay_s : {0.0, 0.02})
-            if (!measure({rate, plan::Parity::even, 1}, delay_s, seconds)) {
+            if ((only == 0 || only == rate) && !measure({rate, plan::Parity::even, 1}, delay_s, seconds)) {
                 fmt::print("a read failed at {} bit/s\n", rate);
                 return 1;
             }
