@@ -11,6 +11,7 @@
 #include "app/commands/decode_command.hpp"
 #include "app/commands/diagnose_command.hpp"
 #include "app/commands/mistakes_page.hpp"
+#include "app/commands/profile_check_command.hpp"
 #include "app/commands/program_command.hpp"
 #include "app/commands/prove_command.hpp"
 #include "app/commands/restate_command.hpp"
@@ -235,6 +236,28 @@ void add_bus_poll(CLI::App& app, BusPollOptions& options, int& status) {
     poll->callback([&] { status = run_bus_poll(options, std::cout, std::cerr); });
 }
 
+constexpr auto profile_check_help =
+    "What a profile leaves open or says strangely; with a live meter also whether its registers hold what the profile\n"
+    "says (docs/tasks/write-a-profile.md). Only reads. Exit status: 0 when nothing is to mend, 1 when something is, 2\n"
+    "when the profile or the meter could not be read.";
+
+void add_profile(CLI::App& app, ProfileCheckOptions& options, int& status) {
+    auto* const profile = app.add_subcommand("profile", "Meter profiles (docs/reference/profile.md)");
+    profile->require_subcommand(1);
+    auto* const check = profile->add_subcommand("check", profile_check_help);
+    check->add_option("FILE", options.profile_file, "The profile")->required();
+    auto* const live = check->add_option("--live", options.live, "Try it against the meter at HOST[:PORT]");
+    auto* const serial = check->add_option("--serial", options.serial, "or on this serial port: /dev/ttyUSB0")->excludes(live);
+    check->add_option("--format", options.format, "of the serial line")->needs(serial)->capture_default_str();
+    check->add_option("--unit", options.unit, "Modbus unit id")->check(CLI::Range(0, 255))->capture_default_str();
+    check->add_option("--nominal", options.nominal, "Rated voltages as the meter is meant to show them, V_LN/V_LL: 230/400");
+    check->add_option("--hz", options.hz, "Rated frequency")->check(CLI::Range(40.0, 70.0))->capture_default_str();
+    check->add_option("--times", options.times, "How often it is read")->check(CLI::Range(1, 100))->capture_default_str();
+    check->add_option("--every-s", options.every_s, "Time between two of them, in s")->check(CLI::Range(0.0, 3600.0))->capture_default_str();
+    check->add_flag("--json", options.json, "One JSON object instead of lines for people");
+    check->callback([&] { status = profile_check_command(options, std::cout, std::cerr); });
+}
+
 constexpr auto program_help =
     "The settings of the plan against those in the meters: planned, in the meter, would write. Nothing is written\n"
     "without --write and the meter's name typed (or given with --confirm); what was found is kept first, --undo puts it\n"
@@ -285,6 +308,8 @@ int main(int argc, char** argv) {
     add_bus_round(app, bus_round, status);
     BusPollOptions bus_poll;
     add_bus_poll(app, bus_poll, status);
+    ProfileCheckOptions profile_check;
+    add_profile(app, profile_check, status);
     ProgramOptions program;
     add_program(app, program, status);
     try {
