@@ -41,17 +41,19 @@ std::unique_ptr<Line> line_to(FarEnd const& far, RtuSettings settings) {
 }  // namespace
 
 TEST_CASE("a question over a serial line is answered, and every try is shown with its bytes") {
+    std::promise<codec::Bytes> question_seen;
+    std::atomic<bool> seen = false;
     FarEnd far;
-    codec::Bytes asked;
     far.answers_with([&](auto const& bytes) {
-        asked = bytes;
+        if (!seen.exchange(true)) question_seen.set_value(bytes);
         return framed(17, "03 06 02 2B 00 00 00 64");
     });
     Heard heard;
-    auto const line = line_to(far, heard.settings());
+    auto const line = line_to(far, heard.settings(5000));
     auto const came = line->ask(17, question);
     REQUIRE(came);
     CHECK(*came == answer);
+    auto const asked = question_seen.get_future().get();
     CHECK(asked == framed(17, "03 00 6B 00 03"));
     REQUIRE(heard.exchanges.size() == 1);
     auto const& exchange = heard.exchanges[0];
@@ -94,8 +96,8 @@ TEST_CASE("what went wrong has its own name, and is tried again as often as allo
                             Row{truncated, codec::FaultKind::garbled},
                             Row{framed(18, "03 06 02 2B 00 00 00 64"), codec::FaultKind::wrong_unit},
                             Row{framed(17, "03 02 00 00"), codec::FaultKind::malformed}}) {
+        std::atomic<int> asked = 0;
         FarEnd far;
-        int asked = 0;
         far.answers_with([&](auto const&) {
             ++asked;
             return row.back;
