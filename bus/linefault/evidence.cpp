@@ -74,11 +74,16 @@ bool is_of_other_speed(BytesView rest) {
     return std::ssize(rest) >= fewest && 4 * paired >= 3 * std::ssize(rest);
 }
 
+constexpr std::size_t most_stray_bytes = 3;
+
 Came came_in(BytesView rest, BytesView sent) {
     if (rest.empty()) return Came::nothing;
     auto const end = end_of_answer(rest, sent);
     if (end == rest.size()) return Came::good;
     if (end > 0) return Came::two_answers;
+    // Where the idle level is undecided, a receiver sees an edge or two before the answer's driver takes the pair.
+    for (std::size_t stray = 1; stray <= most_stray_bytes && stray < rest.size(); ++stray)
+        if (end_of_answer(rest.subspan(stray), sent) == rest.size() - stray) return Came::after_stray;
     if (whole_foreign_frame(rest, sent)) return Came::foreign;
     if (is_inverted(rest)) return Came::inverted;
     if (is_of_other_speed(rest) && !is_head(rest, 0, sent)) return Came::other_speed;
@@ -106,6 +111,7 @@ std::string_view name_of(Came came) {
         case Came::foreign: return "foreign";
         case Came::inverted: return "inverted";
         case Came::other_speed: return "other_speed";
+        case Came::after_stray: return "after_stray";
     }
     return "unknown";
 }

@@ -22,8 +22,9 @@ enum class Came {
     foreign,       // a whole frame that nobody was asked for: another master's question, another unit's answer
     inverted,      // zeros only, or a frame once every bit is turned over: a pair exchanged under an idle line
     other_speed,   // bits that come in pairs and more: a sender that is slower than the port listens
+    after_stray,   // a good answer behind a byte or two that nobody sent: the pair was held by nobody for a moment
 };
-inline constexpr std::size_t kinds_of_came = 9;
+inline constexpr std::size_t kinds_of_came = 10;
 [[nodiscard]] std::string_view name_of(Came came);
 
 struct Seen {

@@ -89,4 +89,15 @@ TEST_CASE("any bytes at all are seen as something") {
     }
 }
 
+TEST_CASE("a good answer behind a stray byte is told from a spoiled one") {
+    for (auto const* stray : {"FF", "00", "FF 00"}) {
+        auto bytes = codec::hex(stray);
+        codec::put_bytes(bytes, codec::to_bytes({.unit = 5, .pdu = codec::hex("03 02 00 07")}));
+        port::Exchange exchange{.unit = 5};
+        exchange.sent = codec::to_bytes({.unit = 5, .pdu = codec::hex("03 00 00 00 01")});
+        exchange.heard = bytes;
+        CHECK(seen_in(exchange, 1.0).came == Came::after_stray);
+    }
+}
+
 }  // namespace phasewright::linefault

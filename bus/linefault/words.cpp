@@ -58,6 +58,7 @@ std::string_view said(Came came) {
         case Came::foreign: return "frames that nobody was asked for";
         case Came::inverted: return "zeros or inverted bits";
         case Came::other_speed: return "bits of another speed";
+        case Came::after_stray: return "good answers behind a stray byte";
     }
     return "";
 }
