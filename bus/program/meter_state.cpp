@@ -31,7 +31,7 @@ std::optional<Fault> take(Reader const& reader, std::uint8_t unit, std::vector<p
             add(state.image, *image);
             continue;
         }
-        if (image.error().kind != FaultKind::refused) return image.error();
+        if (!refuses_registers(image.error())) return image.error();
         state.notes.push_back(fmt::format("the meter refuses registers {} to {} (function {})", piece.first,
                                           piece.first + piece.count - 1, piece.function));
     }
@@ -51,7 +51,7 @@ std::optional<Fault> ask_who(Reader const& reader, std::uint8_t unit, MeterState
     if (auto const at = state.meter.find("serial "); at != std::string::npos) state.serial = state.meter.substr(at + 7);
     if (!identity.device_identification) return std::nullopt;
     auto const found = port::read_identification(reader.line, unit);
-    if (!found) return found.error().kind == FaultKind::refused ? std::nullopt : std::optional(found.error());
+    if (!found) return refuses_registers(found.error()) ? std::nullopt : std::optional(found.error());
     std::vector<std::string> texts;
     for (auto const& object : found->objects)
         if (object.id <= 2 && !object.text.empty()) texts.push_back(object.text);
@@ -65,6 +65,14 @@ std::optional<double> own_offset(MeterState const& state) {
 }
 
 }  // namespace
+
+bool refuses_registers(Fault const& fault) {
+    return fault.kind == FaultKind::refused && fault.exception && *fault.exception >= 0x01 && *fault.exception <= 0x03;
+}
+
+bool surely_not_done(Fault const& fault) {
+    return refuses_registers(fault) || (fault.kind == FaultKind::refused && (fault.exception == 0x06 || fault.exception == 0x0A));
+}
 
 std::string utc_words(double unix_s) {
     auto text = profile::clock_text(unix_s) + "Z";
@@ -119,7 +127,7 @@ std::expected<MeterState, Fault> read_state(Reader const& reader, std::uint8_t u
     for (auto const& setting : reader.profile.settings) {
         auto const one = read_setting(reader, unit, setting, own_offset(state));
         if (!one) {
-            if (one.error().kind != FaultKind::refused) return std::unexpected(one.error());
+            if (!refuses_registers(one.error())) return std::unexpected(one.error());
             state.notes.push_back(fmt::format("the meter refuses to show its {}", words_of(setting.name)));
             continue;
         }
@@ -130,7 +138,7 @@ std::expected<MeterState, Fault> read_state(Reader const& reader, std::uint8_t u
     auto energies = profile::read_energies(reader.line, unit, reader.profile);
     if (energies) {
         state.energies = std::move(energies->counts);
-    } else if (energies.error().kind == FaultKind::refused) {
+    } else if (refuses_registers(energies.error())) {
         state.notes.emplace_back("the meter refuses to show its energies");
     } else {
         return std::unexpected(energies.error());

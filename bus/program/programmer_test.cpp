@@ -456,6 +456,21 @@ TEST_CASE("a meter without parity is found with one stop bit and with two, also 
     }
 }
 
+TEST_CASE("a gateway that hears nothing after a write leaves the step in doubt; a meter that says no does not") {
+    codec::Fault fault{.kind = codec::FaultKind::refused};
+    for (auto const code : {0x01, 0x02, 0x03, 0x06, 0x0A}) {
+        fault.exception = static_cast<std::uint8_t>(code);
+        CHECK(surely_not_done(fault));
+        CHECK(refuses_registers(fault) == (code <= 3));
+    }
+    for (auto const code : {0x04, 0x05, 0x0B}) {
+        fault.exception = static_cast<std::uint8_t>(code);
+        CHECK_FALSE(surely_not_done(fault));
+        CHECK_FALSE(refuses_registers(fault));
+    }
+    CHECK_FALSE(surely_not_done({.kind = codec::FaultKind::no_answer}));
+}
+
 TEST_CASE("over TCP the format of a line that nobody can follow is not written") {
     auto const profile = project_profile("tarnfell-t3");
     auto meter = new_tarnfell(profile);

@@ -184,7 +184,7 @@ std::optional<Fault> Session::tell(profile::Setting const& setting, std::vector<
     }
     if (moves_the_meter(setting)) {
         // It may have answered from where it went already: the reading back decides.
-        bool const unsure = failed && failed->kind != FaultKind::refused;
+        bool const unsure = failed && !surely_not_done(*failed);
         auto const value = profile::setting_in(setting, image_of(runs));
         if ((!failed || unsure) && value) {
             if (auto fault = follow(setting.name, *value)) return fault;
@@ -192,7 +192,7 @@ std::optional<Fault> Session::tell(profile::Setting const& setting, std::vector<
             failed.reset();
         }
     }
-    if (failed && failed->kind != FaultKind::refused) return failed;
+    if (failed && !surely_not_done(*failed)) return failed;
     // What was unlocked is locked again, also after a refusal.
     if (failed && setting.before.empty()) return failed;
     for (auto const& one : setting.after) {
@@ -239,7 +239,7 @@ Session::Written Session::write(profile::Setting const& setting, Step const& ste
     auto const failed = tell(setting, *runs, reached);
     bool const moved = moves_the_meter(setting);
     if (failed && !moved) {
-        bool const clean = failed->kind == FaultKind::refused && reached == 0;
+        bool const clean = surely_not_done(*failed) && reached == 0;
         return {clean ? Outcome::not_written : Outcome::in_doubt, codec::to_finding(*failed), {}};
     }
     auto result = read_back(setting, step);
