@@ -116,7 +116,8 @@ std::expected<void, Fault> SerialChannel::open() {
 std::expected<void, Fault> SerialChannel::set_format(plan::SerialFormat const& format) {
     if (descriptor().open()) {
         if (auto set = apply(descriptor().get(), format); !set) {
-            (void)apply(descriptor().get(), format_);
+            // As it was; a port that does not even take that is opened anew by whoever asks next.
+            if (auto const back = apply(descriptor().get(), format_); !back) close();
             return set;
         }
         discard_input();  // heard in another format

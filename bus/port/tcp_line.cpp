@@ -25,11 +25,11 @@ Fault fault(FaultKind kind, std::string detail) {
 
 class TcpLine final : public Line {
 public:
-    explicit TcpLine(TcpSettings const& settings)
-        : settings_(settings),
-          channel_(tcp_channel({.host = settings.host,
-                                .port = settings.port,
-                                .connect_timeout_ms = settings.connect_timeout_ms})) {}
+    explicit TcpLine(TcpSettings settings)
+        : settings_(std::move(settings)),
+          channel_(tcp_channel({.host = settings_.host,
+                                .port = settings_.port,
+                                .connect_timeout_ms = settings_.connect_timeout_ms})) {}
 
     std::expected<codec::Bytes, Fault> ask(std::uint8_t unit, codec::BytesView question) override;
     std::string place() const override { return channel_->place(); }
@@ -200,6 +200,6 @@ std::expected<codec::Bytes, Fault> TcpLine::ask(std::uint8_t unit, codec::BytesV
 
 }  // namespace
 
-std::unique_ptr<Line> tcp_line(TcpSettings settings) { return std::make_unique<TcpLine>(settings); }
+std::unique_ptr<Line> tcp_line(TcpSettings settings) { return std::make_unique<TcpLine>(std::move(settings)); }
 
 }  // namespace phasewright::port
