@@ -41,8 +41,8 @@ bool holds(profile::RegisterImage const& image, plan::RegisterRun const& piece) 
     return true;
 }
 
-// Reads these registers and their neighbours, because a table may be off by one, around what the meter refuses. What it
-// does not give becomes a finding; silence ends it.
+// Reads these registers and their neighbours, because a table may be off by one, around what the meter
+// refuses. What it does not give becomes a finding; silence ends it.
 std::optional<codec::Fault> take(port::Line& line, std::uint8_t unit, profile::Profile const& profile,
                                  std::vector<plan::RegisterRun> const& pieces, std::string const& what,
                                  profile::RegisterImage& image, std::vector<LintFinding>* findings) {
@@ -63,7 +63,8 @@ std::optional<codec::Fault> take(port::Line& line, std::uint8_t unit, profile::P
                 return piece.function == run.function && piece.first >= run.first &&
                        piece.first < run.first + run.count && !holds(image, piece);
             }))
-            refused.push_back(fmt::format("{} to {} (function {})", run.first, run.first + run.count - 1, run.function));
+            refused.push_back(
+                fmt::format("{} to {} (function {})", run.first, run.first + run.count - 1, run.function));
     }
     if (refused.empty() || findings == nullptr) return std::nullopt;
     findings->push_back({LintSeverity::mend,
@@ -78,19 +79,25 @@ void settings_without_words(profile::Profile const& profile, profile::RegisterIm
                             std::vector<LintFinding>& findings) {
     for (auto const& setting : profile.settings) {
         auto const pieces = profile::setting_registers(setting);
-        bool const read = !pieces.empty() && std::ranges::all_of(pieces, [&](auto const& piece) { return holds(image, piece); });
+        bool const read = !pieces.empty() &&
+                          std::ranges::all_of(pieces, [&](auto const& piece) { return holds(image, piece); });
         if (!read) continue;
         auto const name = profile::name_of(setting.name);
         auto const value = profile::setting_in(setting, image);
         if (!value) {
-            findings.push_back({LintSeverity::mend, fmt::format("the meter holds something in settings.{} that the profile has no word for", name),
-                                "what it is set to is not understood", "compare its address and its values with the maker's table"});
+            findings.push_back(
+                {LintSeverity::mend,
+                 fmt::format("the meter holds something in settings.{} that the profile has no word for",
+                             name),
+                 "what it is set to is not understood",
+                 "compare its address and its values with the maker's table"});
         } else if (setting.write && profile::not_allowed(setting, *value) &&
                    (!setting.values.empty() || setting.least)) {
             findings.push_back({LintSeverity::mind,
                                 fmt::format("the meter is set to {}, which settings.{} does not allow",
                                             profile::words_of(setting.name, *value), name),
-                                "either the address or the allowed values are wrong", "compare them with the maker's table"});
+                                "either the address or the allowed values are wrong",
+                                "compare them with the maker's table"});
         }
     }
 }
@@ -98,9 +105,11 @@ void settings_without_words(profile::Profile const& profile, profile::RegisterIm
 void add_fit(decoder::ProfileFit const& fit, std::vector<LintFinding>& findings) {
     if (!fit.fits) {
         constexpr std::size_t most_told = 4;
-        std::vector<std::string> told(fit.misfits.begin(),
-                                      fit.misfits.begin() + static_cast<std::ptrdiff_t>(std::min(most_told, fit.misfits.size())));
-        if (fit.misfits.size() > most_told) told.push_back(fmt::format("and {} more", fit.misfits.size() - most_told));
+        std::vector<std::string> told(
+            fit.misfits.begin(),
+            fit.misfits.begin() + static_cast<std::ptrdiff_t>(std::min(most_told, fit.misfits.size())));
+        if (fit.misfits.size() > most_told)
+            told.push_back(fmt::format("and {} more", fit.misfits.size() - most_told));
         auto const why = quantity::joined(told, "; ");
         auto const likely = std::ranges::find_if(
             fit.changes, [](auto const& change) { return change.kind != decoder::ChangeKind::none; });
@@ -112,27 +121,31 @@ void add_fit(decoder::ProfileFit const& fit, std::vector<LintFinding>& findings)
                             why.empty() ? "its numbers do not hang together" : why, remedy});
     }
     for (auto const& doubt : fit.doubts)
-        findings.push_back({LintSeverity::mind, "one reading cannot tell everything", doubt, "look again when that is known"});
+        findings.push_back({LintSeverity::mind, "one reading cannot tell everything", doubt,
+                            "look again when that is known"});
 }
 
 std::expected<plan::Nominal, Fault> nominal_of(ProfileCheckOptions const& options) {
     auto const number = [](std::string_view text) -> std::optional<double> {
         double value = 0.0;
         auto const [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
-        bool const good = error == std::errc{} && end == text.data() + text.size() && value > 0.0 && value <= 1e6;
+        bool const good =
+            error == std::errc{} && end == text.data() + text.size() && value > 0.0 && value <= 1e6;
         return good ? std::optional(value) : std::nullopt;
     };
     auto const slash = options.nominal.find('/');
     auto const phase_v = number(std::string_view(options.nominal).substr(0, slash));
-    auto const line_v = slash == std::string::npos ? phase_v ? std::optional(quantity::line_from_phase_v(*phase_v)) : std::nullopt
-                                                   : number(std::string_view(options.nominal).substr(slash + 1));
+    auto const line_v = slash == std::string::npos
+                            ? phase_v ? std::optional(quantity::line_from_phase_v(*phase_v)) : std::nullopt
+                            : number(std::string_view(options.nominal).substr(slash + 1));
     if (!phase_v || !line_v)
         return std::unexpected(Fault{"the rated voltages are not known", "--nominal", options.nominal,
                                      "V_LN/V_LL as the meter is meant to show them: 230/400", ""});
     return plan::Nominal{.v_ln = *phase_v, .v_ll = *line_v, .hz = options.hz};
 }
 
-std::expected<std::unique_ptr<port::Line>, Fault> line_to(ProfileCheckOptions const& options, std::ostream& err) {
+std::expected<std::unique_ptr<port::Line>, Fault> line_to(ProfileCheckOptions const& options,
+                                                          std::ostream& err) {
     if (options.serial.empty()) {
         auto const colon = options.live.rfind(':');
         int port = 502;
@@ -140,31 +153,44 @@ std::expected<std::unique_ptr<port::Line>, Fault> line_to(ProfileCheckOptions co
             auto const text = std::string_view(options.live).substr(colon + 1);
             auto const [end, error] = std::from_chars(text.data(), text.data() + text.size(), port);
             if (error != std::errc{} || end != text.data() + text.size() || port < 1 || port > 65535)
-                return std::unexpected(Fault{"this is no host and port", "--live", options.live, "HOST or HOST:PORT", ""});
+                return std::unexpected(
+                    Fault{"this is no host and port", "--live", options.live, "HOST or HOST:PORT", ""});
         }
-        return port::tcp_line({.host = options.live.substr(0, colon), .port = static_cast<std::uint16_t>(port)});
+        return port::tcp_line(
+            {.host = options.live.substr(0, colon), .port = static_cast<std::uint16_t>(port)});
     }
     auto const format = serial_format_of(options.format);
-    if (!format) return std::unexpected(Fault{"the serial format is not known", "--format", options.format, "19200-8E1", ""});
+    if (!format)
+        return std::unexpected(
+            Fault{"the serial format is not known", "--format", options.format, "19200-8E1", ""});
     auto channel = port::serial_channel(options.serial, *format);
-    err << fmt::format("listening on {} for {:.0f} s before anything is asked\n", printable(options.serial), finder::least_listening_s)
+    err << fmt::format("listening on {} for {:.0f} s before anything is asked\n", printable(options.serial),
+                       finder::least_listening_s)
         << std::flush;
     finder::Stop stop;
-    Interrupted const interrupted([&] { stop.request(); channel->cancel(); });
+    Interrupted const interrupted([&] {
+        stop.request();
+        channel->cancel();
+    });
     auto const heard = finder::listen_first(*channel, finder::least_listening_s, finder::real_means(), stop);
     if (heard.fault)
-        return std::unexpected(Fault{codec::to_finding(*heard.fault), "--serial", "", "a line that nobody else asks on", "nothing was sent"});
-    return port::rtu_line(std::move(channel), {.format = *format, .answer_timeout_ms = options.answer_timeout_ms});
+        return std::unexpected(Fault{codec::to_finding(*heard.fault), "--serial", "",
+                                     "a line that nobody else asks on", "nothing was sent"});
+    return port::rtu_line(std::move(channel),
+                          {.format = *format, .answer_timeout_ms = options.answer_timeout_ms});
 }
 
-void say(std::string const& file, profile::Profile const& profile, std::vector<LintFinding> const& findings, bool live,
-         bool json, std::ostream& out) {
+void say(std::string const& file, profile::Profile const& profile, std::vector<LintFinding> const& findings,
+         bool live, bool json, std::ostream& out) {
     auto const mends = std::ranges::count(findings, LintSeverity::mend, &LintFinding::severity);
     if (json) {
         nlohmann::ordered_json object{{"profile", file}, {"name", profile.name}, {"live", live}};
         auto list = nlohmann::ordered_json::array();
         for (auto const& one : findings)
-            list.push_back({{"severity", profile::name_of(one.severity)}, {"what", one.what}, {"why", one.why}, {"remedy", one.remedy}});
+            list.push_back({{"severity", profile::name_of(one.severity)},
+                            {"what", one.what},
+                            {"why", one.why},
+                            {"remedy", one.remedy}});
         object["findings"] = std::move(list);
         object["mend"] = mends;
         out << object.dump(-1, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
@@ -172,15 +198,18 @@ void say(std::string const& file, profile::Profile const& profile, std::vector<L
     }
     out << printable(profile.name) << ", " << printable(file) << '\n';
     for (auto const& one : findings) {
-        auto const text = fmt::format("{}: {}: {}. Try: {}.", profile::name_of(one.severity), one.what, one.why, one.remedy);
+        auto const text = fmt::format("{}: {}: {}. Try: {}.", profile::name_of(one.severity), one.what,
+                                      one.why, one.remedy);
         bool first = true;
         for (auto const& line : wrapped(printable(text), 76)) {
             out << (first ? "  " : "        ") << line << '\n';
             first = false;
         }
     }
-    if (findings.empty()) out << "  Nothing to mend and nothing to mind.\n";
-    else out << fmt::format("  {} to mend, {} to mind.\n", mends, std::ssize(findings) - mends);
+    if (findings.empty())
+        out << "  Nothing to mend and nothing to mind.\n";
+    else
+        out << fmt::format("  {} to mend, {} to mind.\n", mends, std::ssize(findings) - mends);
     if (live) out << "  Read from a live meter; nothing was written.\n";
 }
 
@@ -195,23 +224,27 @@ std::expected<std::vector<LintFinding>, codec::Fault> live_findings(port::Line& 
     for (auto const& setting : profile.settings)
         for (auto const& piece : profile::setting_registers(setting)) settings.push_back(piece);
     profile::RegisterImage settings_image;
-    if (auto fault = take(line, unit, profile, settings, "settings", settings_image, &findings)) return std::unexpected(*fault);
+    if (auto fault = take(line, unit, profile, settings, "settings", settings_image, &findings))
+        return std::unexpected(*fault);
     settings_without_words(profile, settings_image, findings);
     for (int time = 0; time < check.times; ++time) {
         if (time > 0) std::this_thread::sleep_for(std::chrono::duration<double>(check.every_s));
         decoder::Dump dump;
         dump.time_s = line.now_s();
         auto* const told = time == 0 ? &findings : nullptr;
-        if (auto fault = take(line, unit, profile, profile::measured_registers(profile), "measurements", dump.image, told))
+        if (auto fault = take(line, unit, profile, profile::measured_registers(profile), "measurements",
+                              dump.image, told))
             return std::unexpected(*fault);
-        if (auto fault = take(line, unit, profile, profile::energy_registers(profile), "energies", dump.image, told))
+        if (auto fault =
+                take(line, unit, profile, profile::energy_registers(profile), "energies", dump.image, told))
             return std::unexpected(*fault);
         dumps.push_back(std::move(dump));
     }
     double const begun = *dumps.front().time_s;
     for (auto& dump : dumps) dump.time_s = *dump.time_s - begun;
     auto const phases = profile.measurements.at(profile::Measure::v).size();
-    add_fit(decoder::fit_of(profile, dumps, {.nominal = check.nominal, .phases = phases, .current_a = {}}), findings);
+    add_fit(decoder::fit_of(profile, dumps, {.nominal = check.nominal, .phases = phases, .current_a = {}}),
+            findings);
     return findings;
 }
 
@@ -231,12 +264,15 @@ int profile_check_command(ProfileCheckOptions const& options, std::ostream& out,
         if (!line) return refuse(line.error());
         auto more = live_findings(**line, static_cast<std::uint8_t>(options.unit), *profile,
                                   {.nominal = *nominal, .times = options.times, .every_s = options.every_s});
-        if (!more) return refuse({codec::to_finding(more.error()), "", "", "", "what the file alone tells is said without --live"});
+        if (!more)
+            return refuse({codec::to_finding(more.error()), "", "", "",
+                           "what the file alone tells is said without --live"});
         findings.insert(findings.end(), more->begin(), more->end());
         std::ranges::stable_sort(findings, {}, &LintFinding::severity);
     }
     say(options.profile_file, *profile, findings, live, options.json, out);
-    bool const mend = std::ranges::any_of(findings, [](auto const& one) { return one.severity == LintSeverity::mend; });
+    bool const mend =
+        std::ranges::any_of(findings, [](auto const& one) { return one.severity == LintSeverity::mend; });
     return mend ? something_to_mend : nothing_to_mend;
 }
 

@@ -15,20 +15,21 @@ namespace phasewright::commands {
 
 struct ProfileCheckOptions {
     std::string profile_file;
-    std::string live;           // HOST[:PORT]
-    std::string serial;         // device
+    std::string live;    // HOST[:PORT]
+    std::string serial;  // device
     std::string format = "19200-8E1";
     int unit = 1;
-    std::string nominal;        // "230/400", or the phase voltage alone
+    std::string nominal;  // "230/400", or the phase voltage alone
     double hz = 50.0;
-    int times = 2;              // how often the registers are read
+    int times = 2;  // how often the registers are read
     double every_s = 2.0;
     int answer_timeout_ms = 1000;
     bool json = false;
 };
 
 // 0: nothing to mend; 1: something to mend; 2: the profile or the meter cannot be read.
-[[nodiscard]] int profile_check_command(ProfileCheckOptions const& options, std::ostream& out, std::ostream& err);
+[[nodiscard]] int profile_check_command(ProfileCheckOptions const& options, std::ostream& out,
+                                        std::ostream& err);
 
 // What one live meter says of the profile. Only reads; a line that breaks is a fault.
 struct LiveCheck {

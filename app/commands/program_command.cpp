@@ -54,36 +54,45 @@ bool is_on(plan::MeteringPoint const& point, std::string const& line) {
 std::expected<std::vector<plan::MeteringPoint const*>, Fault> chosen(plan::Site const& site,
                                                                      ProgramOptions const& options) {
     auto const unknown = [](std::string const& option, std::string const& id) {
-        return std::unexpected(Fault{"the plan has nothing of this name", option, id, "an id of the plan", ""});
+        return std::unexpected(
+            Fault{"the plan has nothing of this name", option, id, "an id of the plan", ""});
     };
     for (auto const& id : options.points)
-        if (std::ranges::find(site.points, id, &plan::MeteringPoint::id) == site.points.end()) return unknown("--point", id);
+        if (std::ranges::find(site.points, id, &plan::MeteringPoint::id) == site.points.end())
+            return unknown("--point", id);
     for (auto const& id : options.confirmed)
-        if (std::ranges::find(site.points, id, &plan::MeteringPoint::id) == site.points.end()) return unknown("--confirm", id);
+        if (std::ranges::find(site.points, id, &plan::MeteringPoint::id) == site.points.end())
+            return unknown("--confirm", id);
     for (auto const& id : options.lines)
-        if (std::ranges::none_of(site.points, [&](auto const& point) { return is_on(point, id); })) return unknown("--line", id);
+        if (std::ranges::none_of(site.points, [&](auto const& point) { return is_on(point, id); }))
+            return unknown("--line", id);
     std::vector<plan::MeteringPoint const*> points;
     for (auto const& point : site.points) {
         bool const named = std::ranges::find(options.points, point.id) != options.points.end();
-        bool const on_line = std::ranges::any_of(options.lines, [&](auto const& id) { return is_on(point, id); });
+        bool const on_line =
+            std::ranges::any_of(options.lines, [&](auto const& id) { return is_on(point, id); });
         if (options.all || named || on_line) points.push_back(&point);
     }
     if (points.empty())
-        return std::unexpected(Fault{"no meter is named", "", "", "--point ID, --line ID or --all", "name what is to be looked at"});
+        return std::unexpected(Fault{"no meter is named", "", "", "--point ID, --line ID or --all",
+                                     "name what is to be looked at"});
     if ((options.at || !options.at_format.empty()) && points.size() != 1)
-        return std::unexpected(Fault{"another place is said for several meters", "--at", "", "one --point", "go one by one"});
+        return std::unexpected(
+            Fault{"another place is said for several meters", "--at", "", "one --point", "go one by one"});
     return points;
 }
 
 std::expected<void, Fault> check(ProgramOptions const& options) {
     int const kinds = (options.write ? 1 : 0) + (options.undo ? 1 : 0) + (options.finish ? 1 : 0);
     if (kinds > 1)
-        return std::unexpected(Fault{"two things are asked for at once", "", "", "one of --write, --undo, --finish", ""});
+        return std::unexpected(
+            Fault{"two things are asked for at once", "", "", "one of --write, --undo, --finish", ""});
     if (options.at && (*options.at < 1 || *options.at > 247))
         return std::unexpected(Fault{"this is no address of one meter", "--at", std::to_string(*options.at),
                                      "1 to 247; 0 would be everybody, and nothing is ever broadcast", ""});
     if (!options.at_format.empty() && !serial_format_of(options.at_format))
-        return std::unexpected(Fault{"the serial format is not known", "--at-format", options.at_format, "19200-8E1", ""});
+        return std::unexpected(
+            Fault{"the serial format is not known", "--at-format", options.at_format, "19200-8E1", ""});
     return {};
 }
 
@@ -91,9 +100,16 @@ class Programming {
 public:
     Programming(plan::Site const& site, ProgramOptions const& options, std::istream& in, std::ostream& out,
                 std::ostream& err)
-        : site_(site), options_(options), in_(in), out_(out), err_(err),
-          shelf_(profiles_folder(options.profiles_folder)), interrupted_([this] { stop_.request(); }),
-          connections_(site, stop_, [this](std::string const& words) { err_ << printable(words) << '\n' << std::flush; }) {}
+        : site_(site),
+          options_(options),
+          in_(in),
+          out_(out),
+          err_(err),
+          shelf_(profiles_folder(options.profiles_folder)),
+          interrupted_([this] { stop_.request(); }),
+          connections_(site, stop_, [this](std::string const& words) {
+              err_ << printable(words) << '\n' << std::flush;
+          }) {}
 
     int run(std::vector<plan::MeteringPoint const*> const& points) {
         if (auto const opened = open_journal(); !opened) return refuse(opened.error());
@@ -136,7 +152,9 @@ private:
 
     std::expected<void, Fault> read_journal() {
         std::error_code none;
-        if (!std::filesystem::exists(journal_path(), none) || std::filesystem::file_size(journal_path(), none) == 0) return {};
+        if (!std::filesystem::exists(journal_path(), none) ||
+            std::filesystem::file_size(journal_path(), none) == 0)
+            return {};
         auto const text = text_of(journal_path(), "the settings journal");
         if (!text) return std::unexpected(text.error());
         auto runs = program::runs_of(*text, journal_path().string());
@@ -146,7 +164,8 @@ private:
     }
 
     void say_not_tried(plan::MeteringPoint const& point, std::string why) {
-        program::MeterResult result{.point = point.id, .meter = {}, .unit = static_cast<std::uint8_t>(point.address.unit)};
+        program::MeterResult result{
+            .point = point.id, .meter = {}, .unit = static_cast<std::uint8_t>(point.address.unit)};
         result.failed = std::move(why);
         say(result, point, false);
     }
@@ -158,7 +177,9 @@ private:
                                                            : "write")
                  << '\n';
         } else {
-            out_ << program_lines(result, point.name.empty() ? point.id : point.name + " (" + point.id + ")", would_write) << '\n';
+            out_ << program_lines(result, point.name.empty() ? point.id : point.name + " (" + point.id + ")",
+                                  would_write)
+                 << '\n';
         }
         out_.flush();
     }
@@ -166,7 +187,8 @@ private:
     // The answer to a question that names the meter, typed or given beforehand.
     bool confirmed(plan::MeteringPoint const& point, std::string const& what) {
         if (std::ranges::find(options_.confirmed, point.id) != options_.confirmed.end()) return true;
-        (options_.json ? err_ : out_) << fmt::format("Type {} to {}, anything else to leave it: ", point.id, what) << std::flush;
+        (options_.json ? err_ : out_)
+            << fmt::format("Type {} to {}, anything else to leave it: ", point.id, what) << std::flush;
         std::string typed;
         std::getline(in_, typed);
         (options_.json ? err_ : out_) << '\n';
@@ -176,8 +198,10 @@ private:
 
     std::optional<program::Job> job_for(plan::MeteringPoint const& point) {
         if (point.meter_profile == "sunspec") {
-            say_not_tried(point, "the open SunSpec meter models have no settings: set this meter at its own buttons, or write a "
-                                 "profile for it");
+            say_not_tried(point,
+                          "the open SunSpec meter models have no settings: set this meter at its own "
+                          "buttons, or write a "
+                          "profile for it");
             return std::nullopt;
         }
         auto const taken = shelf_.take(point.meter_profile);
@@ -188,23 +212,29 @@ private:
         program::Job job;
         job.run = fmt::format("{}-{}-{}", program::utc_words(unix_now()), point.id, runs_.size() + 1);
         job.point = point.id;
-        job.place = point.address.serial_line.empty() ? fmt::format("{}:{}", point.address.host, point.address.port)
-                                                      : point.address.serial_line;
+        job.place = point.address.serial_line.empty()
+                        ? fmt::format("{}:{}", point.address.host, point.address.port)
+                        : point.address.serial_line;
         job.profile_name = point.meter_profile;
         job.planned_serial = point.meter_serial;
         job.profile = taken->get();
         job.unit = static_cast<std::uint8_t>(options_.at.value_or(point.address.unit));
         job.planned_offset_min = site_.utc_offset_min;
         job.unix_now = unix_now;
-        job.wait = [](double seconds) { std::this_thread::sleep_for(std::chrono::duration<double>(seconds)); };
+        job.wait = [](double seconds) {
+            std::this_thread::sleep_for(std::chrono::duration<double>(seconds));
+        };
         return job;
     }
 
     int one(plan::MeteringPoint const& point) {
         auto const job = job_for(point);
         if (!job) return point.meter_profile == "sunspec" ? not_all : not_done;
-        if (job->unit == 0 || (point.address.serial_line.empty() && point.address.gateway.empty() && options_.at)) {
-            say_not_tried(point, "only a meter on a serial line or behind a gateway has an address to look at, 1 to 247");
+        if (job->unit == 0 ||
+            (point.address.serial_line.empty() && point.address.gateway.empty() && options_.at)) {
+            say_not_tried(
+                point,
+                "only a meter on a serial line or behind a gateway has an address to look at, 1 to 247");
             return not_done;
         }
         auto const format = options_.at_format.empty() ? std::nullopt : serial_format_of(options_.at_format);
@@ -218,8 +248,9 @@ private:
         auto const wanted = program::wanted_of(point, site_);
         auto seen = program::compare_meter(**connection, *job, wanted);
         if (open != nullptr)
-            seen.notes.push_back(fmt::format("writing to it was cut off on {}: finish it with --finish, or take it back with --undo",
-                                             open->time));
+            seen.notes.push_back(fmt::format(
+                "writing to it was cut off on {}: finish it with --finish, or take it back with --undo",
+                open->time));
         bool const something = std::ranges::any_of(
             seen.rows, [](auto const& row) { return row.state == program::RowState::would_write; });
         if (!options_.write || seen.failed || !something || open != nullptr) {
@@ -241,16 +272,19 @@ private:
     int settle(program::Connection& connection, program::Job const& job, plan::MeteringPoint const& point,
                program::Run const* open) {
         auto const* const run = options_.finish ? open : program::run_to_undo(runs_, point.id);
-        bool const resumes_undo = options_.undo && open != nullptr && open->begin.purpose == program::Purpose::undo;
+        bool const resumes_undo =
+            options_.undo && open != nullptr && open->begin.purpose == program::Purpose::undo;
         auto const* const taken = resumes_undo ? open : run;
         if (taken == nullptr) {
-            say_not_tried(point, options_.finish ? "nothing was cut off here" : "the journal has nothing to take back here");
+            say_not_tried(point, options_.finish ? "nothing was cut off here"
+                                                 : "the journal has nothing to take back here");
             return not_all;
         }
         if (!options_.json)
-            out_ << fmt::format("{}: {} of {}, steps: {}\n", printable(point.id),
-                                options_.finish || resumes_undo ? "the rest" : "what was found before the writing", taken->time,
-                                taken->begin.steps.size());
+            out_ << fmt::format(
+                "{}: {} of {}, steps: {}\n", printable(point.id),
+                options_.finish || resumes_undo ? "the rest" : "what was found before the writing",
+                taken->time, taken->begin.steps.size());
         if (!confirmed(point, options_.finish ? "finish writing to the meter" : "put back what was found")) {
             say_not_tried(point, "not confirmed; nothing was written");
             return not_all;
@@ -264,7 +298,8 @@ private:
     }
 
     void after_writing() {
-        if (auto const read = read_journal(); !read) err_ << printable(quantity::to_sentence(read.error())) << '\n';
+        if (auto const read = read_journal(); !read)
+            err_ << printable(quantity::to_sentence(read.error())) << '\n';
     }
 
     plan::Site const& site_;

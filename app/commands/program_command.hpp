@@ -15,15 +15,16 @@ struct ProgramOptions {
     std::optional<std::filesystem::path> journal_file;  // default: PLAN-settings.jsonl beside the plan
     std::vector<std::string> points, lines;             // ids
     bool all = false;
-    std::optional<int> at;        // where the one named point's meter answers now
-    std::string at_format;        // and in which format: "9600-8N1"
+    std::optional<int> at;  // where the one named point's meter answers now
+    std::string at_format;  // and in which format: "9600-8N1"
     bool write = false, undo = false, finish = false;
     std::vector<std::string> confirmed;  // ids of points that need not be typed
     bool json = false;
 };
 
-// 0: every meter is as planned, or was made so (or finished, or put back); 1: something differs or was not written;
-// 2: it could not be done.
-[[nodiscard]] int program_command(ProgramOptions const& options, std::istream& in, std::ostream& out, std::ostream& err);
+// 0: every meter is as planned, or was made so (or finished, or put back); 1: something differs or was not
+// written; 2: it could not be done.
+[[nodiscard]] int program_command(ProgramOptions const& options, std::istream& in, std::ostream& out,
+                                  std::ostream& err);
 
 }  // namespace phasewright::commands

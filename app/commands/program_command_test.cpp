@@ -26,15 +26,19 @@ std::string profiles() { return std::string(PHASEWRIGHT_SOURCE_DIR) + "/profiles
 
 // A gateway with three meters; `ct` is the primary that the plan names.
 std::string plan_text(int port, int ct) {
-    auto const point = [&](std::string const& id, std::string const& profile, int unit, std::string const& serial) {
-        return "[[point]]\nid = \"" + id + "\"\npanel = \"main\"\nservice = \"3P4W\"\nct = { ratio = [" + std::to_string(ct) +
-               ", 5], output = \"5A\" }\nmeter = { profile = \"" + profile + "\", serial = \"" + serial +
+    auto const point = [&](std::string const& id, std::string const& profile, int unit,
+                           std::string const& serial) {
+        return "[[point]]\nid = \"" + id + "\"\npanel = \"main\"\nservice = \"3P4W\"\nct = { ratio = [" +
+               std::to_string(ct) + ", 5], output = \"5A\" }\nmeter = { profile = \"" + profile +
+               "\", serial = \"" + serial +
                "\" }\naddress = { gateway = \"yard\", unit = " + std::to_string(unit) + " }\n";
     };
-    return std::string("[site]\nname = \"Corner shop\"\nmeter_time_zone = \"+01:00\"\n[[panel]]\nid = \"main\"\nv_ln = 230.0\n"
-                       "v_ll = 400.0\nhz = 50.0\n[[gateway]]\nid = \"yard\"\nhost = \"127.0.0.1\"\nport = ") +
-           std::to_string(port) + "\n" + point("shop", "sunspec", 1, "11") + point("cellar", "wexby-w2", 2, "12") +
-           point("attic", "tarnfell-t3", 3, "13");
+    return std::string(
+               "[site]\nname = \"Corner shop\"\nmeter_time_zone = \"+01:00\"\n[[panel]]\nid = \"main\"\nv_ln "
+               "= 230.0\n"
+               "v_ll = 400.0\nhz = 50.0\n[[gateway]]\nid = \"yard\"\nhost = \"127.0.0.1\"\nport = ") +
+           std::to_string(port) + "\n" + point("shop", "sunspec", 1, "11") +
+           point("cellar", "wexby-w2", 2, "12") + point("attic", "tarnfell-t3", 3, "13");
 }
 
 constexpr auto wired_text = R"(seed = 7
@@ -45,10 +49,12 @@ id = "shop"
 loads = [{ between = "an", amps = 20, pf = 0.9 }]
 [[point]]
 id = "cellar"
-loads = [{ between = "an", amps = 22, pf = 0.9 }, { between = "bn", amps = 31, pf = 0.9 }, { between = "cn", amps = 17, pf = 0.9 }]
+loads = [{ between = "an", amps = 22, pf = 0.9 },
+         { between = "bn", amps = 31, pf = 0.9 }, { between = "cn", amps = 17, pf = 0.9 }]
 [[point]]
 id = "attic"
-loads = [{ between = "an", amps = 12, pf = 0.95 }, { between = "bn", amps = 21, pf = 0.9 }, { between = "cn", amps = 37, pf = 0.85 }]
+loads = [{ between = "an", amps = 12, pf = 0.95 },
+         { between = "bn", amps = 21, pf = 0.9 }, { between = "cn", amps = 37, pf = 0.85 }]
 )";
 
 class Scene {
@@ -56,7 +62,9 @@ public:
     Scene() {
         auto const site = read_plan(plan_text(0, 100), "plan").value();
         auto const wired = twin::read_wired(wired_text, "wired", site).value();
-        auto const source = [](std::string const& name) { return profile::read_profile_file(profiles() + "/" + name + ".toml"); };
+        auto const source = [](std::string const& name) {
+            return profile::read_profile_file(profiles() + "/" + name + ".toml");
+        };
         auto const clock = [] {
             return std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch()).count();
         };
@@ -91,7 +99,8 @@ public:
         wrong = err.str();
         answers.clear();
         std::istringstream lines(said);
-        for (std::string line; options.json && std::getline(lines, line);) answers.push_back(nlohmann::json::parse(line));
+        for (std::string line; options.json && std::getline(lines, line);)
+            answers.push_back(nlohmann::json::parse(line));
         return status;
     }
     // What the meter holds now for a setting, by a dry look.
@@ -210,7 +219,8 @@ TEST_CASE("a journal that cannot be understood keeps every meter from being writ
     options.write = true;
     options.confirmed = {"attic"};
     CHECK(scene.run(options) == 2);
-    CHECK(scene.wrong.find("shop-settings.jsonl:1: a line of the settings journal cannot be understood") != std::string::npos);
+    CHECK(scene.wrong.find("shop-settings.jsonl:1: a line of the settings journal cannot be understood") !=
+          std::string::npos);
     std::filesystem::remove(scene.folder / "shop-settings.jsonl");
     CHECK(scene.in_meter("attic", "ct_primary") == 100.0);
 }
@@ -233,6 +243,7 @@ TEST_CASE("a profile is tried against a live meter, and the slip in a wrong one 
     REQUIRE(found.has_value());
     bool told = false;
     for (auto const& one : *found)
-        told = told || (one.severity == profile::LintSeverity::mend && one.remedy.find("word_order") != std::string::npos);
+        told = told || (one.severity == profile::LintSeverity::mend &&
+                        one.remedy.find("word_order") != std::string::npos);
     CHECK(told);
 }

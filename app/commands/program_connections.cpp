@@ -24,9 +24,13 @@ public:
     port::Line& line() override { return *line_; }
     std::optional<plan::SerialFormat> format() const override { return std::nullopt; }
     std::expected<void, Fault> reopen(plan::SerialFormat const&) override {
-        return std::unexpected(Fault{.kind = FaultKind::not_offered, .detail = "a line over TCP has no format", .where = line_->place()});
+        return std::unexpected(Fault{.kind = FaultKind::not_offered,
+                                     .detail = "a line over TCP has no format",
+                                     .where = line_->place()});
     }
-    std::size_t strange() const override { return 0; }  // TCP carries whole answers, each with its question's number
+    std::size_t strange() const override {
+        return 0;
+    }  // TCP carries whole answers, each with its question's number
 
 private:
     std::unique_ptr<port::Line> line_;
@@ -36,11 +40,14 @@ private:
 class SerialConnection final : public program::Connection {
 public:
     SerialConnection(plan::SerialLine const& planned, plan::SerialFormat const& format, finder::Stop& stop)
-        : planned_(planned), format_(format), channel_(port::serial_channel(planned.device, format)),
+        : planned_(planned),
+          format_(format),
+          channel_(port::serial_channel(planned.device, format)),
           hold_(stop, [this] { channel_->cancel(); }) {}
 
     std::expected<void, Fault> listen(finder::Stop const& stop) {
-        auto const listening = finder::listen_first(*channel_, finder::least_listening_s, finder::real_means(), stop);
+        auto const listening =
+            finder::listen_first(*channel_, finder::least_listening_s, finder::real_means(), stop);
         if (listening.fault) return std::unexpected(*listening.fault);
         return reopen(format_);
     }
@@ -93,7 +100,9 @@ std::expected<program::Connection*, Fault> ProgramConnections::to(plan::BusAddre
                                          .detail = "the plan does not say yet which device the line is on",
                                          .where = planned->id});
         auto made = std::make_unique<SerialConnection>(*planned, wanted, stop_);
-        if (told_) told_(fmt::format("listening on {} for {:.0f} s before anything is sent", planned->name, finder::least_listening_s));
+        if (told_)
+            told_(fmt::format("listening on {} for {:.0f} s before anything is sent", planned->name,
+                              finder::least_listening_s));
         if (auto const heard = made->listen(stop_); !heard) return std::unexpected(heard.error());
         open = std::move(made);
     }

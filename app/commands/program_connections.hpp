@@ -1,5 +1,6 @@
-// The ways to the meters that are programmed: one for each line of the plan, opened when it is first needed. A serial line
-// is listened to for 10 s before anything is sent; where another master is heard it stays closed.
+// The ways to the meters that are programmed: one for each line of the plan, opened when it is first needed.
+// A serial line is listened to for 10 s before anything is sent; where another master is heard it stays
+// closed.
 #pragma once
 #include <expected>
 #include <functional>
@@ -16,7 +17,8 @@ namespace phasewright::commands {
 class ProgramConnections {
 public:
     // `told` hears what is waited for: "listening on line 2 for 10 s".
-    ProgramConnections(plan::Site const& site, finder::Stop& stop, std::function<void(std::string const&)> told);
+    ProgramConnections(plan::Site const& site, finder::Stop& stop,
+                       std::function<void(std::string const&)> told);
     ~ProgramConnections();
     ProgramConnections(ProgramConnections const&) = delete;
     ProgramConnections& operator=(ProgramConnections const&) = delete;
@@ -24,8 +26,8 @@ public:
     ProgramConnections& operator=(ProgramConnections&&) = delete;
 
     // On a serial line in that format, or in the planned one.
-    [[nodiscard]] std::expected<program::Connection*, codec::Fault> to(plan::BusAddress const& address,
-                                                                       std::optional<plan::SerialFormat> format);
+    [[nodiscard]] std::expected<program::Connection*, codec::Fault> to(
+        plan::BusAddress const& address, std::optional<plan::SerialFormat> format);
 
 private:
     plan::Site const& site_;

@@ -33,26 +33,31 @@ std::string would_words(program::Row const& row) {
 
 std::string_view totals_words_of(program::OldTotals totals) {
     switch (totals) {
-        case program::OldTotals::kept: return "Energies counted before kept their numbers; they were counted by the old ratio.";
+        case program::OldTotals::kept:
+            return "Energies counted before kept their numbers; they were counted by the old ratio.";
         case program::OldTotals::rescaled: return "Energies counted before are now shown by the new ratio.";
-        case program::OldTotals::cannot_tell: return "Whether energies counted before were rescaled cannot be told from the counters.";
-        case program::OldTotals::mixed: return "Some energies counted before were rescaled and some were not.";
+        case program::OldTotals::cannot_tell:
+            return "Whether energies counted before were rescaled cannot be told from the counters.";
+        case program::OldTotals::mixed:
+            return "Some energies counted before were rescaled and some were not.";
     }
     return {};
 }
 
 std::string wrapped_at(std::string_view text, std::size_t indent) {
     std::string lines;
-    for (auto const& line : wrapped(printable(text), 80 - indent)) lines += std::string(indent, ' ') + line + '\n';
+    for (auto const& line : wrapped(printable(text), 80 - indent))
+        lines += std::string(indent, ' ') + line + '\n';
     return lines;
 }
 
 std::string row_lines(std::vector<program::Row> const& rows) {
-    auto lines = fmt::format("  {:<16} {:<20} {:<20} {}\n", "setting", "planned", "in the meter", "would write");
+    auto lines =
+        fmt::format("  {:<16} {:<20} {:<20} {}\n", "setting", "planned", "in the meter", "would write");
     for (auto const& row : rows) {
         lines += fmt::format("  {:<16} {:<20} {:<20} {}\n", profile::words_of(row.setting),
-                             words_or(row.setting, row.planned, "-"), words_or(row.setting, row.in_meter, "not known"),
-                             would_words(row));
+                             words_or(row.setting, row.planned, "-"),
+                             words_or(row.setting, row.in_meter, "not known"), would_words(row));
         if (!row.why.empty()) lines += wrapped_at(row.why + ".", 6);
     }
     return lines;
@@ -65,8 +70,8 @@ std::string_view outcome_words(Outcome outcome) {
 
 std::string step_lines(program::StepResult const& step) {
     auto lines = fmt::format("  {:<16} {:<20} {:<20} {}\n", profile::words_of(step.setting),
-                             words_or(step.setting, step.from, "other"), words_or(step.setting, step.to, "as found"),
-                             outcome_words(step.outcome));
+                             words_or(step.setting, step.from, "other"),
+                             words_or(step.setting, step.to, "as found"), outcome_words(step.outcome));
     if (!step.says.empty()) lines += wrapped_at(step.says + ".", 6);
     if (step.old_totals) lines += wrapped_at(totals_words_of(*step.old_totals), 6);
     for (auto const& words : step.totals_words) lines += wrapped_at(words, 8);
@@ -83,12 +88,18 @@ ordered_json json_of(SettingName name, std::optional<double> value) {
 
 std::string program_cautions() {
     std::string text;
-    text += wrapped_at("Before anything is written: a ratio that is not the fitted one makes every later count wrong, and what "
-                       "is billed by it. Who may set or change it, and what must be written down, is for local rules and "
-                       "for the owner of the meter.", 0);
-    text += wrapped_at("Nothing here asks you to open the meter or to touch a terminal. If a meter must be restarted or "
-                       "unlocked at its own buttons, do that from outside live parts, as the site's rules require; never open "
-                       "a current transformer's secondary circuit under load.", 0);
+    text += wrapped_at(
+        "Before anything is written: a ratio that is not the fitted one makes every later count wrong, and "
+        "what "
+        "is billed by it. Who may set or change it, and what must be written down, is for local rules and "
+        "for the owner of the meter.",
+        0);
+    text += wrapped_at(
+        "Nothing here asks you to open the meter or to touch a terminal. If a meter must be restarted or "
+        "unlocked at its own buttons, do that from outside live parts, as the site's rules require; never "
+        "open "
+        "a current transformer's secondary circuit under load.",
+        0);
     return text;
 }
 
@@ -113,7 +124,8 @@ std::string program_lines(program::MeterResult const& result, std::string const&
     auto const count = std::ranges::count(result.rows, RowState::would_write, &program::Row::state);
     if (would_write)
         lines += count == 0 ? (result.whole ? "  Nothing to write.\n" : "  Nothing can be written.\n")
-                            : fmt::format("  {} setting{} would be written; nothing was.\n", count, count == 1 ? "" : "s");
+                            : fmt::format("  {} setting{} would be written; nothing was.\n", count,
+                                          count == 1 ? "" : "s");
     else if (result.whole)
         lines += result.steps.empty() ? "  Nothing had to be written.\n" : "  Written and read back.\n";
     else
@@ -122,7 +134,8 @@ std::string program_lines(program::MeterResult const& result, std::string const&
 }
 
 std::string program_json(program::MeterResult const& result, std::string const& purpose) {
-    ordered_json json{{"point", result.point}, {"purpose", purpose}, {"meter", result.meter}, {"unit", result.unit}};
+    ordered_json json{
+        {"point", result.point}, {"purpose", purpose}, {"meter", result.meter}, {"unit", result.unit}};
     json["format"] = result.format ? ordered_json(plan::words_of(*result.format)) : ordered_json(nullptr);
     auto rows = ordered_json::array();
     for (auto const& row : result.rows)

@@ -8,7 +8,8 @@
 namespace phasewright::commands {
 
 // `would_write`: nothing was written, the rows say what would be.
-[[nodiscard]] std::string program_lines(program::MeterResult const& result, std::string const& name, bool would_write);
+[[nodiscard]] std::string program_lines(program::MeterResult const& result, std::string const& name,
+                                        bool would_write);
 [[nodiscard]] std::string program_json(program::MeterResult const& result, std::string const& purpose);
 
 // Before anybody is asked to confirm.

@@ -44,7 +44,8 @@ std::optional<double> seconds_of(CivilTime const& time) {
 
 std::string clock_text(double seconds) {
     auto const t = civil_time(seconds);
-    return fmt::format("{:04}-{:02}-{:02} {:02}:{:02}:{:02}", t.year, t.month, t.day, t.hour, t.minute, t.second);
+    return fmt::format("{:04}-{:02}-{:02} {:02}:{:02}:{:02}", t.year, t.month, t.day, t.hour, t.minute,
+                       t.second);
 }
 
 std::optional<double> clock_in(ClockParts const& clock, RegisterImage const& image) {
@@ -63,7 +64,8 @@ std::optional<double> clock_in(ClockParts const& clock, RegisterImage const& ima
 void put_clock(RegisterImage& image, ClockParts const& clock, double seconds) {
     if (clock.seconds) return put_value(image, *clock.seconds, std::floor(seconds));
     auto const time = civil_time(seconds);
-    std::array const numbers{time.year - clock.year_zero, time.month, time.day, time.hour, time.minute, time.second};
+    std::array const numbers{
+        time.year - clock.year_zero, time.month, time.day, time.hour, time.minute, time.second};
     for (std::size_t at = 0; at < numbers.size(); ++at) {
         if (clock.parts.at(at)) put_value(image, *clock.parts.at(at), numbers.at(at));
     }

@@ -1,6 +1,6 @@
-// A meter's clock: six numbers or one, in UTC or in local time, as seconds since 1970-01-01 00:00 of the same calendar.
-// The calendar is the civil one (Gregorian), days have 86 400 s; leap seconds do not exist here, as in POSIX time
-// (IEEE Std 1003.1, "Seconds Since the Epoch").
+// A meter's clock: six numbers or one, in UTC or in local time, as seconds since 1970-01-01 00:00 of the same
+// calendar. The calendar is the civil one (Gregorian), days have 86 400 s; leap seconds do not exist here, as
+// in POSIX time (IEEE Std 1003.1, "Seconds Since the Epoch").
 #pragma once
 #include <optional>
 #include <string>

@@ -19,7 +19,8 @@ void measure_habit(EnergyRegisters const& registers, Field const& field, Registe
     habit.step = registers.resolution ? registers.resolution : register_step;
     if (registers.wraps_at_full_width && register_step)
         habit.wraps_at = *register_step * std::ldexp(1.0, 16 * registers_of(field.type));
-    if (registers.wraps_after && habit.step) habit.wraps_at = *registers.wraps_after * field.unit_factor + *habit.step;
+    if (registers.wraps_after && habit.step)
+        habit.wraps_at = *registers.wraps_after * field.unit_factor + *habit.step;
 }
 
 }  // namespace
@@ -65,13 +66,15 @@ std::vector<plan::RegisterRun> energy_registers(Profile const& profile) {
         for (auto const& field : registers.fields) {
             pieces.push_back({static_cast<int>(field.function), field.address, registers_of(field.type)});
             if (field.scale_register)
-                pieces.push_back({static_cast<int>(field.scale_register->function), field.scale_register->address, 1});
+                pieces.push_back(
+                    {static_cast<int>(field.scale_register->function), field.scale_register->address, 1});
         }
     }
     return pieces;
 }
 
-void put_energy(RegisterImage& image, EnergyRegisters const& registers, std::size_t phase_index, double value) {
+void put_energy(RegisterImage& image, EnergyRegisters const& registers, std::size_t phase_index,
+                double value) {
     if (phase_index >= registers.fields.size()) return;
     auto const& field = registers.fields[phase_index];
     put_value(image, field, 0.0);  // its scale register stands now
@@ -87,7 +90,8 @@ void put_energy(RegisterImage& image, EnergyRegisters const& registers, std::siz
     put_value(image, field, value);
 }
 
-std::expected<Energies, codec::Fault> read_energies(port::Line& line, std::uint8_t unit, Profile const& profile) {
+std::expected<Energies, codec::Fault> read_energies(port::Line& line, std::uint8_t unit,
+                                                    Profile const& profile) {
     double const begun = line.now_s();
     auto const image = read_pieces(line, unit, profile, energy_registers(profile));
     if (!image) return std::unexpected(image.error());

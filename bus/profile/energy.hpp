@@ -40,18 +40,21 @@ struct EnergyHabit {
     EnergyKind kind = EnergyKind::import;
     int quadrant = 0;  // 1 to 4: reactive energy of that quadrant only; 0: of both quadrants of its kind
     int phase = 0;     // 1 to 3; 0: of all phases together
-    bool wrap_known = false;         // the profile says where it begins anew, or that it does not
-    std::optional<double> wraps_at;  // Wh, varh, VAh: one step above the last count; empty: never, or not known
-    std::optional<double> step;      // smallest change that it can show; empty for floating point
+    bool wrap_known = false;  // the profile says where it begins anew, or that it does not
+    std::optional<double>
+        wraps_at;                // Wh, varh, VAh: one step above the last count; empty: never, or not known
+    std::optional<double> step;  // smallest change that it can show; empty for floating point
 };
 
 struct EnergyRegisters {
-    EnergyHabit habit;  // `phase` is 0; wraps_at and step are those of `fields` where no scale register has a say
+    EnergyHabit
+        habit;  // `phase` is 0; wraps_at and step are those of `fields` where no scale register has a say
     std::vector<Field> fields;  // one, or one a phase
     bool per_phase = false;
     std::optional<double> wraps_after;  // the last count before zero, in the unit of the scaled number
     bool wraps_at_full_width = false;   // the last count is all bits of its (unsigned) type
-    std::optional<double> resolution;   // in SI; the meter counts in steps this large, coarser than its register
+    std::optional<double>
+        resolution;  // in SI; the meter counts in steps this large, coarser than its register
 };
 
 struct EnergyCount {
@@ -69,17 +72,19 @@ struct Energies {
 // The registers behind the counters, as pieces that must each come in one answer.
 [[nodiscard]] std::vector<plan::RegisterRun> energy_registers(Profile const& profile);
 // The counter's registers hold this energy; beyond its wrap it begins anew, as the real one does.
-void put_energy(RegisterImage& image, EnergyRegisters const& registers, std::size_t phase_index, double value);
+void put_energy(RegisterImage& image, EnergyRegisters const& registers, std::size_t phase_index,
+                double value);
 
 [[nodiscard]] std::expected<Energies, codec::Fault> read_energies(port::Line& line, std::uint8_t unit,
                                                                   Profile const& profile);
 
-// The energy points of a SunSpec meter model; `body` starts with its ID register. Names are those of the points
-// ("TotWhImpPhA"). A total that the models demand (TotWhExp, TotWhImp) may stand at zero; any other accumulator at zero
-// means "not counted here".
+// The energy points of a SunSpec meter model; `body` starts with its ID register. Names are those of the
+// points
+// ("TotWhImpPhA"). A total that the models demand (TotWhExp, TotWhImp) may stand at zero; any other
+// accumulator at zero means "not counted here".
 [[nodiscard]] std::vector<EnergyCount> sunspec_energies(int model, std::span<std::uint16_t const> body);
-// For virtual meters: into a device made by sunspec_image() with the same model and base. Points that the model does
-// not have are left out.
+// For virtual meters: into a device made by sunspec_image() with the same model and base. Points that the
+// model does not have are left out.
 struct SunspecEnergy {
     std::string_view point;
     double value = 0.0;  // Wh, varh, VAh

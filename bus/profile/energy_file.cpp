@@ -42,7 +42,8 @@ void read_meaning(Table const& table, EnergyHabit& habit) {
         table.refuse("quadrant", "only reactive energy is counted by quadrant", "quantity = \"reactive\"");
     bool const imports = habit.quadrant <= 2;
     if ((habit.kind != EnergyKind::import || !imports) && (habit.kind != EnergyKind::export_ || imports))
-        table.refuse("quadrant", "this quadrant is not of this kind", "import with 1 and 2, export with 3 and 4");
+        table.refuse("quadrant", "this quadrant is not of this kind",
+                     "import with 1 and 2, export with 3 and 4");
 }
 
 void read_wrap(Table const& table, EnergyRegisters& energy) {
@@ -59,15 +60,17 @@ void read_wrap(Table const& table, EnergyRegisters& energy) {
         table.refuse("wraps_after", "it is said twice where the counter begins anew",
                      "one of wraps_after, wraps_at_full_width and never_wraps");
     if (energy.wraps_at_full_width && !is_unsigned(type))
-        table.refuse("wraps_at_full_width", "this type has a sign or is no whole number", "uint16, uint32, uint64");
+        table.refuse("wraps_at_full_width", "this type has a sign or is no whole number",
+                     "uint16, uint32, uint64");
     if (energy.wraps_after && is_floating(type) && !energy.resolution)
         table.refuse("wraps_after", "a floating-point counter has no step of its own", "resolution as well");
 }
 
-EnergyRegisters read_energy(Table const& table, std::string const& name, Defaults const& defaults, std::size_t phases) {
+EnergyRegisters read_energy(Table const& table, std::string const& name, Defaults const& defaults,
+                            std::size_t phases) {
     auto known = format_fields();
-    for (auto const* const field : {"quantity", "kind", "quadrant", "register", "registers", "unit", "sign", "wraps_after",
-                                    "wraps_at_full_width", "never_wraps", "resolution"})
+    for (auto const* const field : {"quantity", "kind", "quadrant", "register", "registers", "unit", "sign",
+                                    "wraps_after", "wraps_at_full_width", "never_wraps", "resolution"})
         known.emplace_back(field);
     for (auto& field : scaled_fields()) known.push_back(std::move(field));
     table.only(known);
@@ -95,7 +98,8 @@ EnergyRegisters read_energy(Table const& table, std::string const& name, Default
     if (energy.per_phase) {
         addresses = table.wholes("registers", in_table);
         if (!addresses.empty() && addresses.size() != phases)
-            table.refuse("registers", fmt::format("{} counters for a meter of {} phases", addresses.size(), phases),
+            table.refuse("registers",
+                         fmt::format("{} counters for a meter of {} phases", addresses.size(), phases),
                          "one a phase");
     } else if (auto const address = table.whole("register", in_table)) {
         addresses.push_back(*address);
@@ -114,15 +118,19 @@ EnergyRegisters read_energy(Table const& table, std::string const& name, Default
 
 }  // namespace
 
-std::vector<EnergyRegisters> read_energy_registers(Table const& root, Defaults const& defaults, std::size_t phases) {
+std::vector<EnergyRegisters> read_energy_registers(Table const& root, Defaults const& defaults,
+                                                   std::size_t phases) {
     std::vector<EnergyRegisters> energies;
     auto const all = root.table("energies");
     if (!all) return energies;
     for (auto const& name : all->fields()) {
-        auto const is_plain = [](char c) { return (c >= 'a' && c <= 'z') || (c >= '0' && c <= '9') || c == '_'; };
+        auto const is_plain = [](char c) {
+            return (c >= 'a' && c <= 'z') || (c >= '0' && c <= '9') || c == '_';
+        };
         if (name.size() > 40 || !std::ranges::all_of(name, is_plain))
             all->refuse(name, "a counter's name is plain", "up to 40 small letters, digits and _");
-        if (auto const table = all->table(name)) energies.push_back(read_energy(*table, name, defaults, phases));
+        if (auto const table = all->table(name))
+            energies.push_back(read_energy(*table, name, defaults, phases));
     }
     std::ranges::sort(energies, {}, [](EnergyRegisters const& energy) { return energy.habit.name; });
     return energies;

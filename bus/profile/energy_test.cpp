@@ -1,7 +1,8 @@
 // Counters: what their registers mean, where they begin anew, and the SunSpec accumulators.
+#include "bus/profile/energy.hpp"
+
 #include <doctest/doctest.h>
 
-#include "bus/profile/energy.hpp"
 #include "bus/profile/image_in_tests.hpp"
 #include "bus/profile/meter_reading.hpp"
 #include "bus/profile/profile.hpp"
@@ -132,29 +133,31 @@ type = "uint32"
 }
 
 TEST_CASE("a mistake in a counter is refused where it stands") {
-    CHECK(refusal("[energies.x]\nregister = 9\n").find("energies.x.kind: the field is missing") != std::string::npos);
+    CHECK(refusal("[energies.x]\nregister = 9\n").find("energies.x.kind: the field is missing") !=
+          std::string::npos);
     CHECK(refusal("[energies.X]\nkind = \"net\"\nregister = 9\n").find("a counter's name is plain") !=
           std::string::npos);
     CHECK(refusal("[energies.x]\nkind = \"net\"\n").find("a counter stands once, or once a phase") !=
           std::string::npos);
-    CHECK(refusal("[energies.x]\nkind = \"import\"\nregister = 9\nunit = \"kvarh\"\n").find("the word is not known") !=
-          std::string::npos);
+    CHECK(refusal("[energies.x]\nkind = \"import\"\nregister = 9\nunit = \"kvarh\"\n")
+              .find("the word is not known") != std::string::npos);
     CHECK(refusal("[energies.x]\nkind = \"import\"\nregister = 9\nquadrant = 1\n")
               .find("only reactive energy is counted by quadrant") != std::string::npos);
     CHECK(refusal("[energies.x]\nquantity = \"reactive\"\nkind = \"import\"\nregister = 9\nquadrant = 3\n")
               .find("this quadrant is not of this kind") != std::string::npos);
     CHECK(refusal("[energies.x]\nkind = \"import\"\nregister = 9\nsign = \"export-positive\"\n")
               .find("only net energy has a sign") != std::string::npos);
-    CHECK(refusal("[energies.x]\nkind = \"import\"\nregister = 9\ntype = \"int32\"\nwraps_at_full_width = true\n")
+    CHECK(refusal(
+              "[energies.x]\nkind = \"import\"\nregister = 9\ntype = \"int32\"\nwraps_at_full_width = true\n")
               .find("this type has a sign") != std::string::npos);
     CHECK(refusal("[energies.x]\nkind = \"import\"\nregister = 9\ntype = \"float32\"\nwraps_after = 9\n")
               .find("has no step of its own") != std::string::npos);
     CHECK(refusal("[energies.x]\nkind = \"import\"\nregister = 9\nnever_wraps = true\nwraps_after = 9\n")
               .find("said twice where the counter begins anew") != std::string::npos);
-    CHECK(refusal("[energies.x]\nkind = \"import\"\nregisters = [9, 10]\n").find("2 counters for a meter of 3") !=
-          std::string::npos);
-    CHECK(refusal("[energies.x]\nkind = \"import\"\nregister = 65535\ntype = \"uint32\"\n").find("65535 to 65536") !=
-          std::string::npos);
+    CHECK(refusal("[energies.x]\nkind = \"import\"\nregisters = [9, 10]\n")
+              .find("2 counters for a meter of 3") != std::string::npos);
+    CHECK(refusal("[energies.x]\nkind = \"import\"\nregister = 65535\ntype = \"uint32\"\n")
+              .find("65535 to 65536") != std::string::npos);
 }
 
 // Offsets and the scale's place: facts of the model files, see sunspec_layout.hpp.
@@ -186,13 +189,16 @@ TEST_CASE("SunSpec accumulators of 32 bits are scaled by TotWh_SF, and wrap at 2
     CHECK(sunspec_energies(203, std::span(body).first(40)).size() == 0);
 }
 
-TEST_CASE("a SunSpec meter that is found tells who it is and what it has counted, in whole numbers and in floating point") {
+TEST_CASE(
+    "a SunSpec meter that is found tells who it is and what it has counted, in whole numbers and in floating "
+    "point") {
     for (int const model : {203, 213}) {
         CAPTURE(model);
         readings::Snapshot shown;
         shown.v = {230.0, 230.0, 230.0};
         shown.i = {5.0, 5.0, 5.0};
-        auto image = sunspec_image(model, shown, {.maker = "Invented", .model = "M1", .serial = "42"}, {.energy = 1});
+        auto image =
+            sunspec_image(model, shown, {.maker = "Invented", .model = "M1", .serial = "42"}, {.energy = 1});
         SunspecEnergy const energies[] = {{"TotWhImp", 123450.0}, {"TotWhExp", 70.0}, {"nonsense", 1.0}};
         put_sunspec_energies(image, model, energies);
         ImageLine line(image);

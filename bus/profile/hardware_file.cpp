@@ -34,18 +34,20 @@ Enum needed_choice(Table const& table, std::string_view field, std::array<Enum, 
     return all.front();
 }
 
-constexpr std::array bus_roles{plan::BusRole::d1, plan::BusRole::d0, plan::BusRole::common, plan::BusRole::shield,
-                               plan::BusRole::socket};
-constexpr std::array supply_roles{plan::SupplyRole::line,     plan::SupplyRole::neutral,  plan::SupplyRole::second_line,
-                                  plan::SupplyRole::positive, plan::SupplyRole::negative, plan::SupplyRole::earth};
+constexpr std::array bus_roles{plan::BusRole::d1, plan::BusRole::d0, plan::BusRole::common,
+                               plan::BusRole::shield, plan::BusRole::socket};
+constexpr std::array supply_roles{plan::SupplyRole::line,        plan::SupplyRole::neutral,
+                                  plan::SupplyRole::second_line, plan::SupplyRole::positive,
+                                  plan::SupplyRole::negative,    plan::SupplyRole::earth};
 constexpr std::array wire_uses{plan::WireUse::voltage, plan::WireUse::current, plan::WireUse::supply,
                                plan::WireUse::bus, plan::WireUse::earth};
 constexpr std::array supply_kinds{plan::SupplyKind::ac, plan::SupplyKind::dc, plan::SupplyKind::ac_or_dc,
                                   plan::SupplyKind::voltage_inputs};
 constexpr std::array bus_kinds{plan::BusKind::serial, plan::BusKind::ethernet, plan::BusKind::either,
                                plan::BusKind::both};
-constexpr std::array ct_outputs{plan::CtOutput::five_amperes, plan::CtOutput::one_ampere, plan::CtOutput::millivolts,
-                                plan::CtOutput::milliamperes, plan::CtOutput::coil};
+constexpr std::array ct_outputs{plan::CtOutput::five_amperes, plan::CtOutput::one_ampere,
+                                plan::CtOutput::millivolts, plan::CtOutput::milliamperes,
+                                plan::CtOutput::coil};
 constexpr std::array parities{plan::Parity::even, plan::Parity::odd, plan::Parity::none};
 
 plan::CurrentInput read_current_input(Table const& table) {
@@ -81,7 +83,8 @@ plan::VoltageInputs read_voltage_inputs(Table const& table) {
 // Wire gauges as the trade writes them, thick ones as 1/0 to 4/0.
 bool is_awg(std::string const& text) {
     if (text.size() == 3 && text[0] >= '1' && text[0] <= '4' && text.ends_with("/0")) return true;
-    return !text.empty() && text.size() <= 2 && std::ranges::all_of(text, [](char c) { return c >= '0' && c <= '9'; });
+    return !text.empty() && text.size() <= 2 &&
+           std::ranges::all_of(text, [](char c) { return c >= '0' && c <= '9'; });
 }
 
 plan::WireRange read_wire(Table const& table) {
@@ -118,9 +121,11 @@ plan::MeterSupply read_supply(Table const& table) {
     bool const wants_ac = supply.kind == plan::SupplyKind::ac || supply.kind == plan::SupplyKind::ac_or_dc;
     bool const wants_dc = supply.kind == plan::SupplyKind::dc || supply.kind == plan::SupplyKind::ac_or_dc;
     if (wants_ac != supply.ac_v.has_value())
-        table.refuse("ac_v", "the kind of supply and its voltage do not fit", "ac_v for \"ac\" and \"ac-or-dc\" only");
+        table.refuse("ac_v", "the kind of supply and its voltage do not fit",
+                     "ac_v for \"ac\" and \"ac-or-dc\" only");
     if (wants_dc != supply.dc_v.has_value())
-        table.refuse("dc_v", "the kind of supply and its voltage do not fit", "dc_v for \"dc\" and \"ac-or-dc\" only");
+        table.refuse("dc_v", "the kind of supply and its voltage do not fit",
+                     "dc_v for \"dc\" and \"ac-or-dc\" only");
     return supply;
 }
 
@@ -160,8 +165,8 @@ plan::SerialFormat read_delivered(Table const& table, plan::MeterBus& bus) {
 }
 
 plan::MeterBus read_bus(Table const& table) {
-    table.only({"kind", "bit_rates", "parities", "stop_bits", "delivered", "unit_load", "most_devices", "terminator",
-                "answer_ms"});
+    table.only({"kind", "bit_rates", "parities", "stop_bits", "delivered", "unit_load", "most_devices",
+                "terminator", "answer_ms"});
     plan::MeterBus bus;
     bus.kind = needed_choice(table, "kind", bus_kinds);
     bus.bit_rates = ints_of(table, "bit_rates", {.least = 300, .most = 1e6});
@@ -169,7 +174,8 @@ plan::MeterBus read_bus(Table const& table) {
         auto const parity = plan::parity_of(word);
         if (!parity || std::ranges::find(parities, *parity) == parities.end())
             table.refuse("parities", "this is no parity", "even, odd, none");
-        else bus.parities.push_back(*parity);
+        else
+            bus.parities.push_back(*parity);
     }
     bus.stop_bits = ints_of(table, "stop_bits", {.least = 1, .most = 2});
     if (auto const delivered = table.table("delivered")) bus.delivered = read_delivered(*delivered, bus);
@@ -184,12 +190,13 @@ plan::MeterBus read_bus(Table const& table) {
 void read_hardware_terminals(Table const& terminals, plan::MeterHardware& hardware) {
     for (auto const& one : terminals.tables("supply")) {
         one.only({"label", "role"});
-        hardware.supply_terminals.push_back({one.needed_text("label"), needed_choice(one, "role", supply_roles)});
+        hardware.supply_terminals.push_back(
+            {one.needed_text("label"), needed_choice(one, "role", supply_roles)});
     }
     for (auto const& one : terminals.tables("bus")) {
         one.only({"label", "role", "printed"});
-        hardware.bus_terminals.push_back(
-            {one.needed_text("label"), needed_choice(one, "role", bus_roles), one.text("printed").value_or("")});
+        hardware.bus_terminals.push_back({one.needed_text("label"), needed_choice(one, "role", bus_roles),
+                                          one.text("printed").value_or("")});
     }
     hardware.earth_terminal = terminals.text("earth").value_or("");
 }
@@ -205,7 +212,8 @@ plan::MeterHardware read_hardware(Table const& root) {
             table.refuse("output", "this output stands twice", "each output once");
         hardware.current_inputs.push_back(input);
     }
-    if (auto const table = root.table("voltage_inputs")) hardware.voltage_inputs = read_voltage_inputs(*table);
+    if (auto const table = root.table("voltage_inputs"))
+        hardware.voltage_inputs = read_voltage_inputs(*table);
     for (auto const& table : root.tables("wires")) {
         auto wire = read_wire(table);
         if (plan::wires_for(hardware, wire.use) != nullptr)

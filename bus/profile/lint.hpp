@@ -1,5 +1,5 @@
-// What a profile leaves open or says strangely, beyond what its loader refuses: each finding says what, why it matters and
-// what to do.
+// What a profile leaves open or says strangely, beyond what its loader refuses: each finding says what, why
+// it matters and what to do.
 #pragma once
 #include <string>
 #include <string_view>
@@ -17,7 +17,7 @@ enum class LintSeverity {
 
 struct LintFinding {
     LintSeverity severity = LintSeverity::mind;
-    std::string what;    // a sentence without a full stop
+    std::string what;  // a sentence without a full stop
     std::string why;
     std::string remedy;
     friend bool operator==(LintFinding const&, LintFinding const&) = default;

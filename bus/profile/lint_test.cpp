@@ -1,10 +1,10 @@
 // What a profile leaves open, one slip at a time.
+#include "bus/profile/lint.hpp"
+
 #include <doctest/doctest.h>
 
 #include <algorithm>
 #include <filesystem>
-
-#include "bus/profile/lint.hpp"
 
 namespace phasewright::profile {
 
@@ -84,7 +84,8 @@ std::vector<std::string> said(std::string const& from = {}, std::string const& t
     auto const profile = read_profile(text, "p.toml");
     if (!profile) FAIL(quantity::to_sentence(profile.error()));
     std::vector<std::string> lines;
-    for (auto const& finding : lint(*profile)) lines.push_back(std::string(name_of(finding.severity)) + " " + finding.what);
+    for (auto const& finding : lint(*profile))
+        lines.push_back(std::string(name_of(finding.severity)) + " " + finding.what);
     return lines;
 }
 using Lines = std::vector<std::string>;
@@ -93,16 +94,19 @@ using Lines = std::vector<std::string>;
 
 TEST_CASE("a whole profile has nothing to mend or mind, and each slip has one finding") {
     CHECK(said() == Lines{});
-    CHECK(said("registers = [18, 20, 22]", "registers = [16, 20, 22]") == Lines{"mend p 3 and q 1 share register 16"});
+    CHECK(said("registers = [18, 20, 22]", "registers = [16, 20, 22]") ==
+          Lines{"mend p 3 and q 1 share register 16"});
     CHECK(said("register = 60", "register = 26") == Lines{"mend hz and serial_number share register 26"});
-    CHECK(said("[measurements.p_total]\nregister = 24\n", "") == Lines{"mind no total active power is listed"});
+    CHECK(said("[measurements.p_total]\nregister = 24\n", "") ==
+          Lines{"mind no total active power is listed"});
     CHECK(said("[measurements.q]\nregisters = [18, 20, 22]\n", "") ==
           Lines{"mend neither reactive power nor angles of each phase are listed"});
     CHECK(said("[measurements.hz]", "[measurements.pf_total]") ==
           Lines{"mind no frequency is listed", "mind how the power factor carries its sign is not known"});
     CHECK(said("[[services]]", "[signs]\nvar = \"unknown\"\n[[services]]") ==
           Lines{"mend how reactive power carries its sign is not known"});
-    CHECK(said("wraps_at_full_width = true\n", "") == Lines{"mend where energies.import begins anew is not stated"});
+    CHECK(said("wraps_at_full_width = true\n", "") ==
+          Lines{"mend where energies.import begins anew is not stated"});
     CHECK(said("wraps_at_full_width = true\n", "wraps_after = 9e9\n") ==
           Lines{"mend energies.import would wrap above what its register can hold"});
     CHECK(said("type = \"uint32\"\nwraps_at_full_width = true", "type = \"float32\"\nnever_wraps = true") ==
@@ -110,7 +114,8 @@ TEST_CASE("a whole profile has nothing to mend or mind, and each slip has one fi
     CHECK(said("least = 1\nmost = 100\n", "") == Lines{"mend settings.ct_primary has no allowed values"});
     CHECK(said("rescales_energy = \"no\"\n", "") ==
           Lines{"mind whether settings.ct_primary rescales what was counted is not known"});
-    CHECK(said("[settings.ct_secondary]\nfixed = 5\n", "") == Lines{"mind settings.ct_secondary is not listed"});
+    CHECK(said("[settings.ct_secondary]\nfixed = 5\n", "") ==
+          Lines{"mind settings.ct_secondary is not listed"});
     CHECK(said("setting = 1\n", "") == Lines{"mend not every service says what its setting holds"});
     CHECK(said("[serial_number]\nregister = 60\n", "") == Lines{"mind the meter tells nothing of itself"});
     CHECK(said("[limits]\naltitude_m = 2000\n", "") ==

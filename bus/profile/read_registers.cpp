@@ -4,7 +4,8 @@
 
 namespace phasewright::profile {
 
-std::expected<RegisterImage, codec::Fault> read_pieces(port::Line& line, std::uint8_t unit, Profile const& profile,
+std::expected<RegisterImage, codec::Fault> read_pieces(port::Line& line, std::uint8_t unit,
+                                                       Profile const& profile,
                                                        std::vector<plan::RegisterRun> const& pieces) {
     plan::ReadLimits const limits{.longest_read = static_cast<int>(profile.longest_read),
                                   .bridge = static_cast<int>(profile.bridge)};
@@ -12,11 +13,13 @@ std::expected<RegisterImage, codec::Fault> read_pieces(port::Line& line, std::ui
     for (auto const& run : plan::grouped(pieces, limits, plan::fewest_questions)) {
         auto const function = static_cast<codec::Function>(run.function);
         auto const address = static_cast<std::uint16_t>(run.first);
-        auto values = port::read_registers(line, unit, function, address, static_cast<std::uint16_t>(run.count));
+        auto values =
+            port::read_registers(line, unit, function, address, static_cast<std::uint16_t>(run.count));
         if (!values) {
             auto fault = values.error();
-            fault.detail += fmt::format("{}registers {} to {} (function {})", fault.detail.empty() ? "" : "; ",
-                                        run.first, run.first + run.count - 1, run.function);
+            fault.detail +=
+                fmt::format("{}registers {} to {} (function {})", fault.detail.empty() ? "" : "; ", run.first,
+                            run.first + run.count - 1, run.function);
             return std::unexpected(std::move(fault));
         }
         put_registers(image, function, address, *values);

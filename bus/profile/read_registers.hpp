@@ -11,8 +11,8 @@
 
 namespace phasewright::profile {
 
-[[nodiscard]] std::expected<RegisterImage, codec::Fault> read_pieces(port::Line& line, std::uint8_t unit,
-                                                                     Profile const& profile,
-                                                                     std::vector<plan::RegisterRun> const& pieces);
+[[nodiscard]] std::expected<RegisterImage, codec::Fault> read_pieces(
+    port::Line& line, std::uint8_t unit, Profile const& profile,
+    std::vector<plan::RegisterRun> const& pieces);
 
 }  // namespace phasewright::profile

@@ -63,12 +63,14 @@ std::string values_in_words(Setting const& setting) {
         return text;
     }
     if (!setting.least || !setting.most) return "nothing: the profile names no allowed values";
-    auto text = fmt::format("{} to {}", words_of(setting.name, *setting.least), words_of(setting.name, *setting.most));
+    auto text = fmt::format("{} to {}", words_of(setting.name, *setting.least),
+                            words_of(setting.name, *setting.most));
     if (setting.step) text += fmt::format(" in steps of {}", *setting.step);
     return text;
 }
 
-Fault refusal(Setting const& setting, std::string what, std::string found, std::string allowed, std::string remedy) {
+Fault refusal(Setting const& setting, std::string what, std::string found, std::string allowed,
+              std::string remedy) {
     return {.what = std::move(what),
             .where = std::string("settings.") + std::string(name_of(setting.name)),
             .found = std::move(found),
@@ -97,7 +99,8 @@ std::string words_of(SettingName name, double value) {
     auto const place = static_cast<std::size_t>(std::max(0.0, value));
     switch (name) {
         case SettingName::service:
-            if (place < plan::all_services.size()) return std::string(plan::code_of(plan::all_services.at(place)));
+            if (place < plan::all_services.size())
+                return std::string(plan::code_of(plan::all_services.at(place)));
             break;
         case SettingName::parity:
             if (place <= 2) return std::string(plan::name_of(static_cast<plan::Parity>(place)));
@@ -168,13 +171,18 @@ std::optional<Fault> not_allowed(Setting const& setting, double value) {
     if (!setting.write)
         return refusal(setting, "the profile does not list this setting as one that may be written", found,
                        "what the profile gives a `write` function", "set it at the meter itself");
-    if (!std::isfinite(value)) return refusal(setting, "the value is no number", found, values_in_words(setting), "");
+    if (!std::isfinite(value))
+        return refusal(setting, "the value is no number", found, values_in_words(setting), "");
     bool const bad_address = setting.name == SettingName::address && (value < 1.0 || value > 247.0);
-    bool const listed = std::ranges::any_of(setting.values, [&](auto const& one) { return near(one.value, value); });
-    bool const fits = setting.clock ? value >= 0.0 : setting.values.empty() ? in_range(setting, value) : listed;
+    bool const listed =
+        std::ranges::any_of(setting.values, [&](auto const& one) { return near(one.value, value); });
+    bool const fits = setting.clock            ? value >= 0.0
+                      : setting.values.empty() ? in_range(setting, value)
+                                               : listed;
     if (fits && !bad_address) return std::nullopt;
     return refusal(setting, "the meter does not take this value", found,
-                   setting.clock ? "a time since 1970" : values_in_words(setting), "change the plan, or the meter");
+                   setting.clock ? "a time since 1970" : values_in_words(setting),
+                   "change the plan, or the meter");
 }
 
 std::expected<std::vector<SettingRun>, Fault> runs_for(Setting const& setting, double value) {

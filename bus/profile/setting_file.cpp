@@ -81,12 +81,14 @@ void read_values(Table const& table, Setting& setting) {
         if (one.has("raw")) ++mapped;
         for (auto const& earlier : setting.values) {
             if (earlier.value == allowed.value || (one.has("raw") && earlier.raw == allowed.raw))
-                one.refuse(worded ? "word" : "value", "the same value or raw number stands twice", "each once");
+                one.refuse(worded ? "word" : "value", "the same value or raw number stands twice",
+                           "each once");
         }
         setting.values.push_back(allowed);
     }
     if (mapped != 0 && mapped != setting.values.size())
-        table.refuse("values", "some of the values have a raw number and some have none", "all of them or none");
+        table.refuse("values", "some of the values have a raw number and some have none",
+                     "all of them or none");
     if (worded && mapped == 0 && !setting.values.empty())
         table.refuse("values", "a word has no raw number", "raw for each word");
     setting.mapped = mapped > 0;
@@ -105,19 +107,24 @@ void read_limits(Table const& table, Setting& setting) {
         table.refuse("least", "the allowed values are said twice", "values, or least and most");
 }
 
-void read_writing(Table const& table, Defaults const& defaults, Setting& setting, int registers, bool holding) {
+void read_writing(Table const& table, Defaults const& defaults, Setting& setting, int registers,
+                  bool holding) {
     if (auto const function = table.whole("write")) {
-        if (*function != 6 && *function != 16) table.refuse("write", "no such function writes registers", "6 or 16");
+        if (*function != 6 && *function != 16)
+            table.refuse("write", "no such function writes registers", "6 or 16");
         setting.write = static_cast<codec::Function>(*function);
         if (*function == 6 && registers > 1)
             table.refuse("write", "function 6 writes one register, and this setting has more", "16");
         if (!holding)
-            table.refuse("write", "input registers cannot be written", "a setting that is read with function 3");
+            table.refuse("write", "input registers cannot be written",
+                         "a setting that is read with function 3");
         if (setting.field && setting.field->scale_register)
-            table.refuse("write", "what is scaled by another register is not written", "a setting with a scale of its own");
+            table.refuse("write", "what is scaled by another register is not written",
+                         "a setting with a scale of its own");
     } else {
         for (auto const* const field : {"least", "most", "step", "before", "after", "takes_effect"})
-            if (table.has(field)) table.refuse(field, "the setting is only read: it has no `write`", "write = 6 or 16");
+            if (table.has(field))
+                table.refuse(field, "the setting is only read: it has no `write`", "write = 6 or 16");
     }
     setting.before = read_writes(table, "before", defaults);
     setting.after = read_writes(table, "after", defaults);
@@ -126,7 +133,9 @@ void read_writing(Table const& table, Defaults const& defaults, Setting& setting
                            : when == "after-restart" ? TakesEffect::after_restart
                                                      : TakesEffect::unknown;
     auto const rescales = table.word("rescales_energy", {"no", "yes", "unknown"}).value_or("unknown");
-    setting.rescales_energy = rescales == "no" ? Rescales::no : rescales == "yes" ? Rescales::yes : Rescales::unknown;
+    setting.rescales_energy = rescales == "no"    ? Rescales::no
+                              : rescales == "yes" ? Rescales::yes
+                                                  : Rescales::unknown;
     if (table.has("rescales_energy") && !is_ratio(setting.name))
         table.refuse("rescales_energy", "only a ratio can do that to the energies", "a CT or VT ratio");
 }
@@ -200,9 +209,11 @@ Setting read_clock(Table const& table, Defaults const& defaults) {
     }
     if (registers != 0 && last - first + 1 != registers)
         table.refuse("year", "the six numbers are not one run of registers", "registers one after the other");
-    setting.clock->year_zero = static_cast<int>(table.whole("year_zero", {.least = 0, .most = 2100}).value_or(0));
+    setting.clock->year_zero =
+        static_cast<int>(table.whole("year_zero", {.least = 0, .most = 2100}).value_or(0));
     setting.clock->utc = table.word("keeps", {"utc", "local"}).value_or("utc") == "utc";
-    read_writing(table, defaults, setting, registers, format.function == codec::Function::read_holding_registers);
+    read_writing(table, defaults, setting, registers,
+                 format.function == codec::Function::read_holding_registers);
     return setting;
 }
 
@@ -221,7 +232,8 @@ std::vector<Setting> read_settings(Table const& root, Defaults const& defaults,
             settings.push_back(read_clock(*table, defaults));
         } else if (table->has("fixed")) {
             table->only({"fixed"});
-            settings.push_back({.name = name, .fixed = table->number("fixed", {.least = 0, .above_least = true})});
+            settings.push_back(
+                {.name = name, .fixed = table->number("fixed", {.least = 0, .above_least = true})});
         } else {
             settings.push_back(read_number_setting(*table, defaults, name, services));
         }

@@ -1,6 +1,6 @@
 // The accumulators of the SunSpec meter models: acc32 with a shared power of ten, or float32.
-// Layout and names: sunspec_layout.hpp. An acc32 is an unsigned running total that begins anew after 2^32 - 1 (from
-// memory, no clause at hand); where a float32 total begins anew the models do not say.
+// Layout and names: sunspec_layout.hpp. An acc32 is an unsigned running total that begins anew after 2^32 - 1
+// (from memory, no clause at hand); where a float32 total begins anew the models do not say.
 #include <array>
 #include <cmath>
 
@@ -83,7 +83,8 @@ std::vector<EnergyCount> sunspec_energies(int model, std::span<std::uint16_t con
 
 void put_sunspec_energies(RegisterImage& image, int model, std::span<SunspecEnergy const> energies,
                           std::uint16_t base) {
-    auto const start = static_cast<std::uint16_t>(base + 2U + 2U + common_length);  // marker, model 1 with ID and L
+    auto const start =
+        static_cast<std::uint16_t>(base + 2U + 2U + common_length);  // marker, model 1 with ID and L
     auto const length = static_cast<std::uint16_t>(2U + length_of_model(model));
     auto const body = serve(image, {codec::Function::read_holding_registers, start, length});
     if (!body) return;
@@ -94,12 +95,14 @@ void put_sunspec_energies(RegisterImage& image, int model, std::span<SunspecEner
         if (point->type == PointType::float32) {
             bits = bits_of(ValueType::float32, energy.value);
         } else {
-            auto const steps = times_power_of_ten(energy.value, -exponent_for(model, *point, *body).value_or(0));
+            auto const steps =
+                times_power_of_ten(energy.value, -exponent_for(model, *point, *body).value_or(0));
             bits = bits_of(ValueType::uint32, std::fmod(std::floor(steps + 1e-9), std::ldexp(1.0, 32)));
         }
-        std::array const words{static_cast<std::uint16_t>(bits >> 16U), static_cast<std::uint16_t>(bits & 0xFFFFU)};
-        put_registers(image, codec::Function::read_holding_registers, static_cast<std::uint16_t>(start + point->offset),
-                      words);
+        std::array const words{static_cast<std::uint16_t>(bits >> 16U),
+                               static_cast<std::uint16_t>(bits & 0xFFFFU)};
+        put_registers(image, codec::Function::read_holding_registers,
+                      static_cast<std::uint16_t>(start + point->offset), words);
     }
 }
 

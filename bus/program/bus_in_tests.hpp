@@ -1,5 +1,6 @@
-// For tests: meters on a line without a wire. They take writes as their profile says, move to a new address or format,
-// rescale what they counted or keep it, and the whole program can be killed at any question and at any line of the journal.
+// For tests: meters on a line without a wire. They take writes as their profile says, move to a new address
+// or format, rescale what they counted or keep it, and the whole program can be killed at any question and at
+// any line of the journal.
 #pragma once
 #include <doctest/doctest.h>
 
@@ -7,19 +8,19 @@
 #include <string>
 #include <vector>
 
-#include "bus/program/connection.hpp"
-#include "bus/program/journal.hpp"
 #include "bus/profile/decode.hpp"
 #include "bus/profile/encode.hpp"
 #include "bus/profile/profile.hpp"
 #include "bus/profile/raw_number.hpp"
+#include "bus/program/connection.hpp"
+#include "bus/program/journal.hpp"
 
 namespace phasewright::program {
 
 struct Killed {};  // thrown where the power goes off
 
-// Where the power goes off: at the n-th event, which is a question that is not sent, a question whose answer is lost, or
-// a line of the journal that is lost, torn or whole.
+// Where the power goes off: at the n-th event, which is a question that is not sent, a question whose answer
+// is lost, or a line of the journal that is lost, torn or whole.
 struct PowerCut {
     int at = -1;  // never
     int seen = 0;
@@ -34,8 +35,9 @@ struct FakeMeter {
     bool rescales = false;
     bool ignores_writes = false;
     bool two_without_parity = true;  // stop bits, where they cannot be set
-    std::optional<std::pair<std::uint16_t, std::uint16_t>> unlock;  // writes elsewhere are refused until it holds this
-    std::vector<std::string> written;                               // "16:2888=200"
+    std::optional<std::pair<std::uint16_t, std::uint16_t>>
+        unlock;                        // writes elsewhere are refused until it holds this
+    std::vector<std::string> written;  // "16:2888=200"
 
     [[nodiscard]] double value(profile::SettingName name) const {
         return profile::setting_in(*profile::find_setting(*profile, name), image).value_or(-1.0);
@@ -49,21 +51,22 @@ struct FakeMeter {
         };
         take(profile::SettingName::address, [&](double v) { unit = static_cast<std::uint8_t>(v); });
         take(profile::SettingName::bit_rate, [&](double v) { format.bit_rate = static_cast<int>(v); });
-        take(profile::SettingName::parity,
-             [&](double v) {
-                 format.parity = static_cast<plan::Parity>(static_cast<int>(v));
-                 bool const own = profile::find_setting(*profile, profile::SettingName::stop_bits) == nullptr;
-                 if (own) format.stop_bits = two_without_parity && format.parity == plan::Parity::none ? 2 : 1;
-             });
+        take(profile::SettingName::parity, [&](double v) {
+            format.parity = static_cast<plan::Parity>(static_cast<int>(v));
+            bool const own = profile::find_setting(*profile, profile::SettingName::stop_bits) == nullptr;
+            if (own) format.stop_bits = two_without_parity && format.parity == plan::Parity::none ? 2 : 1;
+        });
         take(profile::SettingName::stop_bits, [&](double v) { format.stop_bits = static_cast<int>(v); });
     }
     void restart() {
-        for (auto const name : {profile::SettingName::address, profile::SettingName::bit_rate, profile::SettingName::parity}) {
+        for (auto const name :
+             {profile::SettingName::address, profile::SettingName::bit_rate, profile::SettingName::parity}) {
             if (profile::find_setting(*profile, name) == nullptr) continue;
             double const v = value(name);
             if (name == profile::SettingName::address) unit = static_cast<std::uint8_t>(v);
             if (name == profile::SettingName::bit_rate) format.bit_rate = static_cast<int>(v);
-            if (name == profile::SettingName::parity) format.parity = static_cast<plan::Parity>(static_cast<int>(v));
+            if (name == profile::SettingName::parity)
+                format.parity = static_cast<plan::Parity>(static_cast<int>(v));
         }
     }
     [[nodiscard]] codec::Bytes answer(codec::BytesView question) {
@@ -76,7 +79,8 @@ struct FakeMeter {
             return codec::registers_pdu(*read, *values);
         }
         if (auto const* one = std::get_if<codec::WriteRegister>(&*parsed)) {
-            if (!take(6, one->address, {one->value})) return codec::exception_pdu(function, codec::ExceptionCode::illegal_data_address);
+            if (!take(6, one->address, {one->value}))
+                return codec::exception_pdu(function, codec::ExceptionCode::illegal_data_address);
             return codec::written_pdu(*one);
         }
         if (auto const* many = std::get_if<codec::WriteRegisters>(&*parsed)) {
@@ -94,7 +98,8 @@ private:
         bool const is_key = unlock && address == unlock->first;
         if (unlock && !is_key && image.holding[unlock->first] != unlock->second) return false;
         for (auto const value : values)
-            written.push_back(std::to_string(function) + ":" + std::to_string(address) + "=" + std::to_string(value));
+            written.push_back(std::to_string(function) + ":" + std::to_string(address) + "=" +
+                              std::to_string(value));
         if (ignores_writes) return true;
         double const before = value(profile::SettingName::ct_primary);
         profile::put_registers(image, codec::Function::read_holding_registers, address, values);
@@ -128,17 +133,20 @@ public:
         bus_.asked_units.push_back(unit);
         std::vector<codec::Bytes> answers;
         for (auto* const meter : bus_.meters)
-            if (meter->unit == unit && (!format || meter->format == *format)) answers.push_back(meter->answer(question));
+            if (meter->unit == unit && (!format || meter->format == *format))
+                answers.push_back(meter->answer(question));
         // Only when the answer is on its way does the meter go elsewhere.
         for (auto* const meter : bus_.meters) meter->move();
         if (bus_.cut.now()) throw Killed{};
-        if (answers.empty()) return std::unexpected(codec::Fault{.kind = codec::FaultKind::no_answer, .detail = "silence"});
+        if (answers.empty())
+            return std::unexpected(codec::Fault{.kind = codec::FaultKind::no_answer, .detail = "silence"});
         if (answers.size() > 1 && answers[0] != answers[1]) {
             ++strange;
             return std::unexpected(codec::Fault{.kind = codec::FaultKind::garbled, .detail = "two at once"});
         }
         if ((codec::u8_at(answers[0], 0) & 0x80U) != 0)
-            return std::unexpected(codec::Fault{.kind = codec::FaultKind::refused, .exception = codec::u8_at(answers[0], 1)});
+            return std::unexpected(
+                codec::Fault{.kind = codec::FaultKind::refused, .exception = codec::u8_at(answers[0], 1)});
         return answers[0];
     }
     std::string place() const override { return "test line"; }

@@ -27,7 +27,8 @@ bool is_strange(port::Exchange const& exchange) {
             default: return exchange.heard.size() > exchange.echoed;
         }
     }
-    auto const answer = codec::BytesView(exchange.heard).subspan(std::min(exchange.echoed, exchange.heard.size()));
+    auto const answer =
+        codec::BytesView(exchange.heard).subspan(std::min(exchange.echoed, exchange.heard.size()));
     auto const length = length_of(answer);
     return length != 0 && answer.size() != length;
 }

@@ -1,6 +1,6 @@
-// The way to a meter that is programmed: a line that can be opened again with another format, because a meter whose bit
-// rate was written answers at the new one. It also counts what came that was no clean answer: two devices at one address
-// give themselves away by garbage.
+// The way to a meter that is programmed: a line that can be opened again with another format, because a meter
+// whose bit rate was written answers at the new one. It also counts what came that was no clean answer: two
+// devices at one address give themselves away by garbage.
 #pragma once
 #include <expected>
 #include <optional>

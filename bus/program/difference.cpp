@@ -96,7 +96,8 @@ std::vector<Row> differences(profile::Profile const& profile, Wanted const& want
         auto const planned = wanted.find(name);
         auto const in_meter = state.settings.find(name);
         bool const is_planned = planned != wanted.end();
-        if (setting == nullptr && (!is_planned || profile::changes_the_bus(name) || name >= SettingName::demand_interval))
+        if (setting == nullptr &&
+            (!is_planned || profile::changes_the_bus(name) || name >= SettingName::demand_interval))
             continue;  // a meter without a clock is no finding; one whose ratio cannot be seen is
         Row row{.setting = name};
         if (is_planned) row.planned = planned->second;
@@ -113,8 +114,11 @@ std::vector<Row> differences(profile::Profile const& profile, Wanted const& want
             judge_write(profile, setting, row);
             if (local) {
                 row.state = RowState::cannot_read;
-                row.why = "the meter keeps local time, and neither the plan nor the meter tells which, or it shows no time";
-            } else if (!row.in_meter && row.state == RowState::would_write && registers_now(*setting, state.image).empty()) {
+                row.why =
+                    "the meter keeps local time, and neither the plan nor the meter tells which, or it shows "
+                    "no time";
+            } else if (!row.in_meter && row.state == RowState::would_write &&
+                       registers_now(*setting, state.image).empty()) {
                 row.state = RowState::cannot_read;
                 row.why = "the meter does not show it, so it could not be restored";
             } else if (!row.in_meter && row.state == RowState::would_write) {
@@ -126,7 +130,8 @@ std::vector<Row> differences(profile::Profile const& profile, Wanted const& want
     return rows;
 }
 
-std::vector<profile::SettingRun> registers_now(profile::Setting const& setting, profile::RegisterImage const& image) {
+std::vector<profile::SettingRun> registers_now(profile::Setting const& setting,
+                                               profile::RegisterImage const& image) {
     std::vector<profile::SettingRun> runs;
     for (auto const& piece : profile::setting_registers(setting)) {
         profile::SettingRun run{static_cast<std::uint16_t>(piece.first), {}};
@@ -141,7 +146,8 @@ std::vector<profile::SettingRun> registers_now(profile::Setting const& setting, 
     return runs;
 }
 
-std::vector<Step> steps_of(profile::Profile const& profile, std::vector<Row> const& rows, MeterState const& state) {
+std::vector<Step> steps_of(profile::Profile const& profile, std::vector<Row> const& rows,
+                           MeterState const& state) {
     std::vector<Step> steps;
     for (auto const& row : rows) {
         if (row.state != RowState::would_write) continue;

@@ -31,7 +31,8 @@ struct Row {
     std::string why;  // a sentence without a full stop, where the state alone does not say it
 };
 
-// In the order in which they would be written. Settings that neither the plan nor the profile has are left out.
+// In the order in which they would be written. Settings that neither the plan nor the profile has are left
+// out.
 [[nodiscard]] std::vector<Row> differences(profile::Profile const& profile, Wanted const& wanted,
                                            MeterState const& state);
 

@@ -136,11 +136,14 @@ void take(nlohmann::json const& json, std::vector<Run>& runs) {
     }
     auto const at = json.at("step").get<std::size_t>();
     if (at >= run->states.size()) throw std::invalid_argument("a step that was not meant");
-    if (entry == "writing") run->states[at] = StepState::in_doubt;
-    else if (entry == "written") run->states[at] = StepState::done;
+    if (entry == "writing")
+        run->states[at] = StepState::in_doubt;
+    else if (entry == "written")
+        run->states[at] = StepState::done;
     else if (entry == "not_written")
         run->states[at] = json.at("touched").get<bool>() ? StepState::in_doubt : StepState::given_up;
-    else throw std::invalid_argument("an unknown entry");
+    else
+        throw std::invalid_argument("an unknown entry");
 }
 
 bool wrote_anything(Run const& run) {
@@ -201,7 +204,8 @@ std::string begin_line(std::string const& run, std::string const& time, Begin co
     json["meter"] = begin.meter;
     json["serial"] = begin.serial;
     auto found = ordered_json::object();
-    for (auto const& [name, value] : begin.found) found[std::string(profile::name_of(name))] = json_of(name, value);
+    for (auto const& [name, value] : begin.found)
+        found[std::string(profile::name_of(name))] = json_of(name, value);
     json["found"] = std::move(found);
     if (begin.clock_uncertainty_s) json["clock_uncertainty_s"] = *begin.clock_uncertainty_s;
     auto steps = ordered_json::array();
@@ -216,8 +220,8 @@ std::string begin_line(std::string const& run, std::string const& time, Begin co
     return text_of(json);
 }
 
-std::string writing_line(std::string const& run, std::string const& time, std::size_t step, SettingName setting,
-                         std::optional<Energies> const& energies) {
+std::string writing_line(std::string const& run, std::string const& time, std::size_t step,
+                         SettingName setting, std::optional<Energies> const& energies) {
     auto json = head("writing", run, time);
     json["step"] = step;
     json["setting"] = profile::name_of(setting);
@@ -225,9 +229,9 @@ std::string writing_line(std::string const& run, std::string const& time, std::s
     return text_of(json);
 }
 
-std::string written_line(std::string const& run, std::string const& time, std::size_t step, SettingName setting,
-                         std::optional<double> read_back, std::optional<Energies> const& energies,
-                         std::optional<OldTotals> totals) {
+std::string written_line(std::string const& run, std::string const& time, std::size_t step,
+                         SettingName setting, std::optional<double> read_back,
+                         std::optional<Energies> const& energies, std::optional<OldTotals> totals) {
     auto json = head("written", run, time);
     json["step"] = step;
     json["setting"] = profile::name_of(setting);
@@ -237,8 +241,8 @@ std::string written_line(std::string const& run, std::string const& time, std::s
     return text_of(json);
 }
 
-std::string not_written_line(std::string const& run, std::string const& time, std::size_t step, SettingName setting,
-                             std::string const& why, bool touched) {
+std::string not_written_line(std::string const& run, std::string const& time, std::size_t step,
+                             SettingName setting, std::string const& why, bool touched) {
     auto json = head("not_written", run, time);
     json["step"] = step;
     json["setting"] = profile::name_of(setting);
@@ -263,7 +267,8 @@ std::expected<std::vector<Run>, Fault> runs_of(std::string_view text, std::strin
         if (line.empty()) continue;
         try {
             auto const json = nlohmann::json::parse(line, nullptr, false);
-            // A torn line that a later start ended is no JSON; whatever it was to say, nothing was written after it.
+            // A torn line that a later start ended is no JSON; whatever it was to say, nothing was written
+            // after it.
             if (json.is_discarded()) continue;
             take(json, runs);
         } catch (std::exception const& error) {
@@ -287,7 +292,8 @@ Run const* open_run(std::vector<Run> const& runs, std::string_view point) {
 }
 
 Run const* run_to_undo(std::vector<Run> const& runs, std::string_view point) {
-    if (auto const* const open = open_run(runs, point); open != nullptr && open->begin.purpose != Purpose::undo)
+    if (auto const* const open = open_run(runs, point);
+        open != nullptr && open->begin.purpose != Purpose::undo)
         return open;
     for (auto at = runs.rbegin(); at != runs.rend(); ++at) {
         if (at->begin.point != point || !wrote_anything(*at)) continue;

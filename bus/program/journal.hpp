@@ -18,7 +18,7 @@ namespace phasewright::program {
 
 enum class Purpose { program, finish, undo };
 enum class OldTotals { kept, rescaled, cannot_tell, mixed };
-[[nodiscard]] std::string_view name_of(Purpose purpose);  // "program"
+[[nodiscard]] std::string_view name_of(Purpose purpose);   // "program"
 [[nodiscard]] std::string_view name_of(OldTotals totals);  // "cannot-tell"
 
 struct Step {
@@ -65,7 +65,8 @@ public:
 };
 
 // Opens or makes the file and has it alone; a torn last line is ended first.
-[[nodiscard]] std::expected<std::unique_ptr<Journal>, quantity::Fault> journal_file(std::filesystem::path const& file);
+[[nodiscard]] std::expected<std::unique_ptr<Journal>, quantity::Fault> journal_file(
+    std::filesystem::path const& file);
 
 // Lines, without the line feed.
 using Energies = std::map<std::string, double>;
@@ -74,17 +75,21 @@ using Energies = std::map<std::string, double>;
                                        profile::SettingName setting, std::optional<Energies> const& energies);
 [[nodiscard]] std::string written_line(std::string const& run, std::string const& time, std::size_t step,
                                        profile::SettingName setting, std::optional<double> read_back,
-                                       std::optional<Energies> const& energies, std::optional<OldTotals> totals);
+                                       std::optional<Energies> const& energies,
+                                       std::optional<OldTotals> totals);
 [[nodiscard]] std::string not_written_line(std::string const& run, std::string const& time, std::size_t step,
-                                           profile::SettingName setting, std::string const& why, bool touched);
+                                           profile::SettingName setting, std::string const& why,
+                                           bool touched);
 [[nodiscard]] std::string end_line(std::string const& run, std::string const& time, bool whole);
 
 // All runs in order. A whole line that cannot be understood is a fault: nothing is guessed about a meter.
 [[nodiscard]] std::expected<std::vector<Run>, quantity::Fault> runs_of(std::string_view text,
                                                                        std::string const& where);
-// The point's last run, when it was cut off or left a step in doubt and was not settled since; null when there is none.
+// The point's last run, when it was cut off or left a step in doubt and was not settled since; null when
+// there is none.
 [[nodiscard]] Run const* open_run(std::vector<Run> const& runs, std::string_view point);
-// What an undo takes back: the open run, else the point's last one that wrote anything and was not taken back.
+// What an undo takes back: the open run, else the point's last one that wrote anything and was not taken
+// back.
 [[nodiscard]] Run const* run_to_undo(std::vector<Run> const& runs, std::string_view point);
 
 [[nodiscard]] std::vector<Step> steps_to_finish(Run const& run);

@@ -1,4 +1,5 @@
-// The journal on a disk. A line that is not on the disk did not happen: fsync before the meter is asked anything more.
+// The journal on a disk. A line that is not on the disk did not happen: fsync before the meter is asked
+// anything more.
 #include <cerrno>
 #include <cstring>
 
@@ -38,11 +39,12 @@ public:
 
 private:
     [[nodiscard]] std::expected<void, Fault> failed() const {
-        return std::unexpected(Fault{.what = "the settings journal cannot be written, so nothing is written to the meter",
-                                     .where = name_,
-                                     .found = std::strerror(errno),
-                                     .allowed = "a file that takes another line",
-                                     .remedy = "make room on the disk, or name another file with --journal"});
+        return std::unexpected(
+            Fault{.what = "the settings journal cannot be written, so nothing is written to the meter",
+                  .where = name_,
+                  .found = std::strerror(errno),
+                  .allowed = "a file that takes another line",
+                  .remedy = "make room on the disk, or name another file with --journal"});
     }
 
     int file_;
@@ -66,7 +68,8 @@ std::expected<std::unique_ptr<Journal>, Fault> journal_file(std::filesystem::pat
                                      .remedy = std::move(remedy)});
     };
     int const opened = ::open(file.c_str(), O_RDWR | O_CREAT | O_APPEND | O_CLOEXEC, 0644);
-    if (opened < 0) return refuse("the settings journal cannot be opened", "name another file with --journal");
+    if (opened < 0)
+        return refuse("the settings journal cannot be opened", "name another file with --journal");
     auto journal = std::make_unique<JournalFile>(opened, file.string());
     if (::flock(opened, LOCK_EX | LOCK_NB) != 0)
         return refuse("another program has the settings journal", "wait until it has ended");

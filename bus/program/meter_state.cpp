@@ -23,8 +23,8 @@ void add(profile::RegisterImage& to, profile::RegisterImage const& from) {
 }
 
 // A run that the meter refuses is a gap in what is known, not a reading that failed.
-std::optional<Fault> take(Reader const& reader, std::uint8_t unit, std::vector<plan::RegisterRun> const& pieces,
-                          MeterState& state) {
+std::optional<Fault> take(Reader const& reader, std::uint8_t unit,
+                          std::vector<plan::RegisterRun> const& pieces, MeterState& state) {
     for (auto const& piece : pieces) {
         auto const image = profile::read_pieces(reader.line, unit, reader.profile, {piece});
         if (image) {
@@ -42,13 +42,15 @@ std::optional<Fault> ask_who(Reader const& reader, std::uint8_t unit, MeterState
     auto const& identity = reader.profile.identity;
     std::vector<plan::RegisterRun> pieces;
     for (auto const* const text : {&identity.vendor_text, &identity.model_text, &identity.serial_text})
-        if (*text) pieces.push_back({static_cast<int>((*text)->function), (*text)->address, (*text)->registers});
+        if (*text)
+            pieces.push_back({static_cast<int>((*text)->function), (*text)->address, (*text)->registers});
     if (identity.serial_number)
         pieces.push_back({static_cast<int>(identity.serial_number->function), identity.serial_number->address,
                           profile::registers_of(identity.serial_number->type)});
     if (auto fault = take(reader, unit, pieces, state)) return fault;
     state.meter = profile::identity_in(reader.profile, state.image);
-    if (auto const at = state.meter.find("serial "); at != std::string::npos) state.serial = state.meter.substr(at + 7);
+    if (auto const at = state.meter.find("serial "); at != std::string::npos)
+        state.serial = state.meter.substr(at + 7);
     if (!identity.device_identification) return std::nullopt;
     auto const found = port::read_identification(reader.line, unit);
     if (!found) return refuses_registers(found.error()) ? std::nullopt : std::optional(found.error());
@@ -67,11 +69,13 @@ std::optional<double> own_offset(MeterState const& state) {
 }  // namespace
 
 bool refuses_registers(Fault const& fault) {
-    return fault.kind == FaultKind::refused && fault.exception && *fault.exception >= 0x01 && *fault.exception <= 0x03;
+    return fault.kind == FaultKind::refused && fault.exception && *fault.exception >= 0x01 &&
+           *fault.exception <= 0x03;
 }
 
 bool surely_not_done(Fault const& fault) {
-    return refuses_registers(fault) || (fault.kind == FaultKind::refused && (fault.exception == 0x06 || fault.exception == 0x0A));
+    return refuses_registers(fault) ||
+           (fault.kind == FaultKind::refused && (fault.exception == 0x06 || fault.exception == 0x0A));
 }
 
 std::string utc_words(double unix_s) {
@@ -81,7 +85,8 @@ std::string utc_words(double unix_s) {
 }
 
 std::optional<double> meter_calendar_s(profile::Setting const& clock, double unix_s,
-                                       std::optional<double> meter_offset_min, std::optional<int> planned_offset_min) {
+                                       std::optional<double> meter_offset_min,
+                                       std::optional<int> planned_offset_min) {
     if (!clock.clock) return std::nullopt;
     if (clock.clock->utc) return unix_s;
     if (planned_offset_min) return unix_s + 60.0 * *planned_offset_min;
@@ -104,7 +109,8 @@ std::expected<OneSetting, Fault> read_setting(Reader const& reader, std::uint8_t
     one.value = profile::setting_in(setting, *image);
     one.image = std::move(*image);
     if (!setting.clock || !one.value) return one;
-    auto const right = meter_calendar_s(setting, (before + after) / 2.0, meter_offset_min, reader.planned_offset_min);
+    auto const right =
+        meter_calendar_s(setting, (before + after) / 2.0, meter_offset_min, reader.planned_offset_min);
     if (!right) {
         one.value.reset();
         return one;

@@ -51,7 +51,8 @@ struct OneSetting {
 [[nodiscard]] std::optional<double> meter_calendar_s(profile::Setting const& clock, double unix_s,
                                                      std::optional<double> meter_offset_min,
                                                      std::optional<int> planned_offset_min);
-// The meter itself said that it has no such registers, functions or values. A gateway's "nobody answered" is none of that.
+// The meter itself said that it has no such registers, functions or values. A gateway's "nobody answered" is
+// none of that.
 [[nodiscard]] bool refuses_registers(codec::Fault const& fault);
 // What was asked for was surely not done. A gateway that heard nothing after a write leaves that open.
 [[nodiscard]] bool surely_not_done(codec::Fault const& fault);

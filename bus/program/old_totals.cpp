@@ -12,7 +12,8 @@ namespace {
 constexpr double least_steps = 20.0;
 constexpr double near_share = 0.1;
 
-profile::EnergyCount const* same_counter(std::vector<profile::EnergyCount> const& counts, std::string const& name) {
+profile::EnergyCount const* same_counter(std::vector<profile::EnergyCount> const& counts,
+                                         std::string const& name) {
     for (auto const& count : counts)
         if (count.habit.name == name && count.value) return &count;
     return nullptr;

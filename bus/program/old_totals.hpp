@@ -1,5 +1,6 @@
 // What became of the energies counted before, when a ratio was written: kept, or shown anew by the new ratio.
-//   r = after / before, f = new ratio / old ratio;   kept: |ln r| < 0.1 |ln f|;   rescaled: |ln r - ln f| < 0.1 |ln f|
+//   r = after / before, f = new ratio / old ratio;   kept: |ln r| < 0.1 |ln f|;   rescaled: |ln r - ln f| <
+//   0.1 |ln f|
 #pragma once
 #include <string>
 #include <vector>

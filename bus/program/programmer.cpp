@@ -35,7 +35,8 @@ Begin begin_of(Purpose purpose, Job const& job, Connection const& connection, st
             .steps = {}};
 }
 
-std::optional<MeterState> look(Connection& connection, Job const& job, Wanted const& wanted, MeterResult& result) {
+std::optional<MeterState> look(Connection& connection, Job const& job, Wanted const& wanted,
+                               MeterResult& result) {
     Reader const reader{connection.line(), *job.profile, job.unix_now, job.planned_offset_min};
     auto state = read_state(reader, job.unit);
     if (!state) {
@@ -47,10 +48,11 @@ std::optional<MeterState> look(Connection& connection, Job const& job, Wanted co
     result.notes = state->notes;
     result.rows = differences(*job.profile, wanted, *state);
     if (state->meter.empty())
-        result.notes.emplace_back("the meter tells nothing of itself: that it is the planned one is not checked");
+        result.notes.emplace_back(
+            "the meter tells nothing of itself: that it is the planned one is not checked");
     if (!job.planned_serial.empty() && !state->serial.empty() && state->serial != job.planned_serial)
-        result.notes.push_back(fmt::format("the plan names the serial number {}, the meter says {}", job.planned_serial,
-                                           state->serial));
+        result.notes.push_back(fmt::format("the plan names the serial number {}, the meter says {}",
+                                           job.planned_serial, state->serial));
     return std::move(*state);
 }
 
@@ -93,8 +95,8 @@ std::vector<Place> places_of(Run const& run, profile::Profile const& profile) {
     return places;
 }
 
-MeterResult take_up(Connection& connection, Job const& job, Run const& run, Purpose purpose, std::vector<Step> steps,
-                    Journal& journal) {
+MeterResult take_up(Connection& connection, Job const& job, Run const& run, Purpose purpose,
+                    std::vector<Step> steps, Journal& journal) {
     auto result = result_for(job);
     Session session(connection, job, journal, purpose);
     bool found = false;
@@ -109,8 +111,9 @@ MeterResult take_up(Connection& connection, Job const& job, Run const& run, Purp
         break;
     }
     if (!found) {
-        result.failed = fmt::format("the meter \"{}\" was not found at any address and format that it may have been left at",
-                                    run.begin.meter);
+        result.failed = fmt::format(
+            "the meter \"{}\" was not found at any address and format that it may have been left at",
+            run.begin.meter);
         return result;
     }
     auto const state = read_state(session.reader(), session.unit());

@@ -1,9 +1,10 @@
-// Writes settings to one meter: each is written, read back and put on record before the next one is begun. What was found
-// is in the journal before the first write. docs/reference/settings-journal.md says how a cut-off run is taken up again.
+// Writes settings to one meter: each is written, read back and put on record before the next one is begun.
+// What was found is in the journal before the first write. docs/reference/settings-journal.md says how a
+// cut-off run is taken up again.
 //
-// An address is written only where exactly one device answers: several clean and equal answers from the old address, no
-// answer at all from the new one. Two devices that answer with the very same bits at the very same time look like one; a
-// serial number in the answers tells them apart.
+// An address is written only where exactly one device answers: several clean and equal answers from the old
+// address, no answer at all from the new one. Two devices that answer with the very same bits at the very
+// same time look like one; a serial number in the answers tells them apart.
 #pragma once
 #include <expected>
 #include <functional>
@@ -44,25 +45,27 @@ struct StepResult {
 struct MeterResult {
     std::string point;
     std::string meter;
-    std::uint8_t unit = 1;                      // where it answers at the end
-    std::optional<plan::SerialFormat> format;   // at which
-    std::vector<Row> rows;                      // before; empty for a finish and an undo
+    std::uint8_t unit = 1;                     // where it answers at the end
+    std::optional<plan::SerialFormat> format;  // at which
+    std::vector<Row> rows;                     // before; empty for a finish and an undo
     std::vector<StepResult> steps;
     std::vector<std::string> notes;
-    std::optional<std::string> failed;          // why nothing, or nothing more, was done
-    bool whole = false;                         // every step was written and read back
+    std::optional<std::string> failed;  // why nothing, or nothing more, was done
+    bool whole = false;                 // every step was written and read back
 };
 
 // Reads and compares; writes nothing.
 [[nodiscard]] MeterResult compare_meter(Connection& connection, Job const& job, Wanted const& wanted);
 
 // Writes what differs. `wanted` is compared anew here: what a person saw may be old.
-[[nodiscard]] MeterResult program_meter(Connection& connection, Job const& job, Wanted const& wanted, Journal& journal);
+[[nodiscard]] MeterResult program_meter(Connection& connection, Job const& job, Wanted const& wanted,
+                                        Journal& journal);
 
-// Takes a run up again or back. The meter is looked for at every address and format that the run may have left it at.
+// Takes a run up again or back. The meter is looked for at every address and format that the run may have
+// left it at.
 [[nodiscard]] MeterResult finish_run(Connection& connection, Job const& job, std::vector<Run> const& runs,
                                      Run const& run, Journal& journal);
-[[nodiscard]] MeterResult undo_run(Connection& connection, Job const& job, std::vector<Run> const& runs, Run const& run,
-                                   Journal& journal);
+[[nodiscard]] MeterResult undo_run(Connection& connection, Job const& job, std::vector<Run> const& runs,
+                                   Run const& run, Journal& journal);
 
 }  // namespace phasewright::program

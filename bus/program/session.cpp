@@ -16,7 +16,8 @@ using codec::Fault;
 using codec::FaultKind;
 using profile::SettingName;
 
-constexpr int looks_at_the_old = 5;  // this project's choice: a collision that spares one answer seldom spares five
+constexpr int looks_at_the_old =
+    5;  // this project's choice: a collision that spares one answer seldom spares five
 constexpr int looks_at_the_new = 3;
 constexpr int looks_for_the_change = 3;
 constexpr double settle_s = 0.3;
@@ -34,7 +35,8 @@ bool are_its_registers(profile::Setting const& setting, std::vector<profile::Set
     for (auto const& piece : profile::setting_registers(setting))
         for (int at = 0; at < piece.count; ++at) own.insert(piece.first + at);
     for (auto const& run : runs)
-        for (std::size_t at = 0; at < run.values.size(); ++at) meant.insert(run.address + static_cast<int>(at));
+        for (std::size_t at = 0; at < run.values.size(); ++at)
+            meant.insert(run.address + static_cast<int>(at));
     return !meant.empty() && own == meant;
 }
 
@@ -48,7 +50,8 @@ profile::RegisterImage image_of(std::vector<profile::SettingRun> const& runs) {
 bool near(double a, double b) { return std::abs(a - b) <= 1e-6 * std::max({1.0, std::abs(a), std::abs(b)}); }
 
 bool moves_the_meter(profile::Setting const& setting) {
-    return profile::changes_the_bus(setting.name) && setting.takes_effect != profile::TakesEffect::after_restart;
+    return profile::changes_the_bus(setting.name) &&
+           setting.takes_effect != profile::TakesEffect::after_restart;
 }
 
 double factor_of(Step const& step) {
@@ -62,11 +65,14 @@ double factor_of(Step const& step) {
 int usual_stop_bits(profile::Profile const& profile, plan::Parity parity) {
     int const usual = parity == plan::Parity::none ? 2 : 1;
     auto const& bus = profile.hardware.bus;
-    bool const offered = !bus || bus->stop_bits.empty() || std::ranges::find(bus->stop_bits, usual) != bus->stop_bits.end();
+    bool const offered =
+        !bus || bus->stop_bits.empty() || std::ranges::find(bus->stop_bits, usual) != bus->stop_bits.end();
     return offered ? usual : bus->stop_bits.front();
 }
 
-Reader Session::reader() { return {connection_.line(), *job_.profile, job_.unix_now, job_.planned_offset_min}; }
+Reader Session::reader() {
+    return {connection_.line(), *job_.profile, job_.unix_now, job_.planned_offset_min};
+}
 
 std::vector<profile::EnergyCount> Session::energies() {
     auto found = profile::read_energies(connection_.line(), unit_, *job_.profile);
@@ -77,7 +83,8 @@ std::vector<profile::EnergyCount> Session::energies() {
 std::optional<std::string> Session::forbidden(profile::Setting const* setting, Step const& step) const {
     if (job_.profile->legal) return "this meter is sealed or its counts are billed: it is never written";
     if (unit_ == 0) return "nothing is ever broadcast";
-    if (setting == nullptr || !setting->write) return "the profile does not list this setting as one that may be written";
+    if (setting == nullptr || !setting->write)
+        return "the profile does not list this setting as one that may be written";
     bool const format = step.setting > SettingName::address;
     if (format && !connection_.format())
         return "over TCP the line's own format cannot follow, and the meter would be lost to its gateway";
@@ -90,7 +97,8 @@ std::optional<std::string> Session::forbidden(profile::Setting const* setting, S
     if (step.setting == SettingName::address && (!value || *value < 1.0 || *value > 247.0))
         return "an address is 1 to 247";
     if (purpose_ == Purpose::undo) return std::nullopt;  // what was found may be put back, whatever it was
-    if (!step.to || !value || !near(*value, *step.to)) return "these registers do not hold the value that is meant";
+    if (!step.to || !value || !near(*value, *step.to))
+        return "these registers do not hold the value that is meant";
     if (auto const fault = profile::not_allowed(*setting, *step.to)) return fault->what;
     return std::nullopt;
 }
@@ -109,19 +117,22 @@ std::optional<std::string> Session::not_alone_for(std::uint8_t new_unit) {
         if (!first) first = std::move(*state);
     }
     for (int look = 0; look < looks_at_the_new; ++look) {
-        auto const pieces = profile::setting_registers(*profile::find_setting(*job_.profile, SettingName::address));
+        auto const pieces =
+            profile::setting_registers(*profile::find_setting(*job_.profile, SettingName::address));
         auto const& piece = pieces.front();
-        auto const found = port::read_registers(connection_.line(), new_unit, static_cast<codec::Function>(piece.function),
-                                                static_cast<std::uint16_t>(piece.first), 1);
+        auto const found =
+            port::read_registers(connection_.line(), new_unit, static_cast<codec::Function>(piece.function),
+                                 static_cast<std::uint16_t>(piece.first), 1);
         if (found || !is_silence(found.error()))
             return fmt::format("a device answers at address {} already", new_unit);
     }
-    if (connection_.strange() != strange) return "something else than clean answers came: there may be two devices";
+    if (connection_.strange() != strange)
+        return "something else than clean answers came: there may be two devices";
     return std::nullopt;
 }
 
-std::expected<std::vector<profile::SettingRun>, std::string> Session::registers_for(profile::Setting const& setting,
-                                                                                    Step const& step) {
+std::expected<std::vector<profile::SettingRun>, std::string> Session::registers_for(
+    profile::Setting const& setting, Step const& step) {
     if (!setting.clock) return step.to_registers;
     // The meter takes whole seconds: it is told one just as it begins.
     double const fraction = job_.unix_now() - std::floor(job_.unix_now());
@@ -160,7 +171,8 @@ std::optional<Fault> Session::follow(SettingName name, double value) {
     if (name == SettingName::stop_bits) format.stop_bits = static_cast<int>(value);
     if (auto const done = connection_.reopen(format); !done) return done.error();
     wait(settle_s);
-    bool const stop_bits_follow = name == SettingName::parity && !profile::find_setting(*job_.profile, SettingName::stop_bits);
+    bool const stop_bits_follow =
+        name == SettingName::parity && !profile::find_setting(*job_.profile, SettingName::stop_bits);
     if (!stop_bits_follow || read_identity(reader(), unit_)) return std::nullopt;
     // Without parity the specification wants two stop bits, and many devices have one all the same.
     auto other = format;
@@ -170,8 +182,8 @@ std::optional<Fault> Session::follow(SettingName name, double value) {
     return done ? std::nullopt : std::optional(done.error());
 }
 
-std::optional<Fault> Session::tell(profile::Setting const& setting, std::vector<profile::SettingRun> const& runs,
-                                   int& reached) {
+std::optional<Fault> Session::tell(profile::Setting const& setting,
+                                   std::vector<profile::SettingRun> const& runs, int& reached) {
     std::optional<Fault> failed;
     for (auto const& one : setting.before) {
         if (auto fault = put(setting, one.address, {one.value})) return fault;
@@ -214,11 +226,13 @@ Session::Written Session::read_back(profile::Setting const& setting, Step const&
         }
         bool right = false;
         if (setting.clock) {
-            right = one->value && std::abs(*one->value - *step.to) <= 2.0 + one->clock_uncertainty_s.value_or(0.0);
+            right = one->value &&
+                    std::abs(*one->value - *step.to) <= 2.0 + one->clock_uncertainty_s.value_or(0.0);
         } else {
             auto const meant = image_of(step.to_registers);
             right = std::ranges::all_of(meant.holding, [&](auto const& word) {
-                return profile::register_at(one->image, codec::Function::read_holding_registers, word.first) == word.second;
+                return profile::register_at(one->image, codec::Function::read_holding_registers,
+                                            word.first) == word.second;
             });
         }
         if (right) return {Outcome::written, {}, one->value};
@@ -227,7 +241,8 @@ Session::Written Session::read_back(profile::Setting const& setting, Step const&
                             one->value ? value_words(setting.name, *one->value) : "something else"),
                 one->value};
     }
-    return {Outcome::in_doubt, fmt::format("it could not be read back: {}", codec::name_of(failed->kind)), {}};
+    return {
+        Outcome::in_doubt, fmt::format("it could not be read back: {}", codec::name_of(failed->kind)), {}};
 }
 
 Session::Written Session::write(profile::Setting const& setting, Step const& step) {
@@ -246,7 +261,8 @@ Session::Written Session::write(profile::Setting const& setting, Step const& ste
     if (result.outcome == Outcome::written) {
         if (failed) {
             result.outcome = Outcome::in_doubt;
-            result.says = "the value is there, and what the meter wants after it failed: " + codec::to_finding(*failed);
+            result.says =
+                "the value is there, and what the meter wants after it failed: " + codec::to_finding(*failed);
         } else if (setting.takes_effect == profile::TakesEffect::after_restart) {
             result.says = "it works when the meter has been restarted";
         }
@@ -263,13 +279,16 @@ Session::Written Session::write(profile::Setting const& setting, Step const& ste
         // It did not move. Whether the register took the value is read from it.
         auto back = read_back(setting, step);
         if (back.outcome == Outcome::written)
-            return {Outcome::in_doubt, "the register took it, and the meter still answers as before: it may need a restart",
+            return {Outcome::in_doubt,
+                    "the register took it, and the meter still answers as before: it may need a restart",
                     back.read_back};
         back.says = "the meter did not take it and answers as before";
         return back;
     }
-    return {Outcome::in_doubt, "the meter answers neither as before nor as it was told: look for it with the old and the "
-                               "new address and format", {}};
+    return {Outcome::in_doubt,
+            "the meter answers neither as before nor as it was told: look for it with the old and the "
+            "new address and format",
+            {}};
 }
 
 StepResult Session::step(std::size_t at, Step const& step, bool& journal_lost, std::string& lost_why) {
@@ -284,7 +303,8 @@ StepResult Session::step(std::size_t at, Step const& step, bool& journal_lost, s
     };
     auto stop = forbidden(setting, step);
     if (!stop && step.setting == SettingName::address)
-        stop = not_alone_for(static_cast<std::uint8_t>(*profile::setting_in(*setting, image_of(step.to_registers))));
+        stop = not_alone_for(
+            static_cast<std::uint8_t>(*profile::setting_in(*setting, image_of(step.to_registers))));
     if (stop) {
         result.says = *stop;
         note(not_written_line(job_.run, now(), at, step.setting, *stop, false));
@@ -292,7 +312,8 @@ StepResult Session::step(std::size_t at, Step const& step, bool& journal_lost, s
     }
     bool const ratio = profile::is_ratio(step.setting);
     auto const before = ratio ? energies() : std::vector<profile::EnergyCount>{};
-    if (!note(writing_line(job_.run, now(), at, step.setting, ratio ? std::optional(values_of(before)) : std::nullopt)))
+    if (!note(writing_line(job_.run, now(), at, step.setting,
+                           ratio ? std::optional(values_of(before)) : std::nullopt)))
         return result;
     auto const written = write(*setting, step);
     result.outcome = written.outcome;
@@ -300,7 +321,8 @@ StepResult Session::step(std::size_t at, Step const& step, bool& journal_lost, s
     result.read_back = written.read_back;
     if (step.setting == SettingName::time_zone && written.read_back) offset_min_ = written.read_back;
     if (written.outcome != Outcome::written) {
-        note(not_written_line(job_.run, now(), at, step.setting, written.says, written.outcome == Outcome::in_doubt));
+        note(not_written_line(job_.run, now(), at, step.setting, written.says,
+                              written.outcome == Outcome::in_doubt));
         return result;
     }
     std::optional<Energies> after_values;

@@ -1,4 +1,5 @@
-// One meter while it is written to: where it answers now, and the steps one after the other. Internal to this room.
+// One meter while it is written to: where it answers now, and the steps one after the other. Internal to this
+// room.
 #pragma once
 #include <optional>
 #include <string>
@@ -8,8 +9,8 @@
 
 namespace phasewright::program {
 
-// What a meter without a setting of its own for them is taken to use: two without parity (MODBUS over Serial Line V1.02,
-// clause 2.5.1), unless its profile says that it cannot.
+// What a meter without a setting of its own for them is taken to use: two without parity (MODBUS over Serial
+// Line V1.02, clause 2.5.1), unless its profile says that it cannot.
 [[nodiscard]] int usual_stop_bits(profile::Profile const& profile, plan::Parity parity);
 
 class Session {
@@ -31,15 +32,18 @@ private:
         std::string says;
         std::optional<double> read_back;
     };
-    [[nodiscard]] StepResult step(std::size_t at, Step const& step, bool& journal_lost, std::string& lost_why);
-    [[nodiscard]] std::optional<std::string> forbidden(profile::Setting const* setting, Step const& step) const;
+    [[nodiscard]] StepResult step(std::size_t at, Step const& step, bool& journal_lost,
+                                  std::string& lost_why);
+    [[nodiscard]] std::optional<std::string> forbidden(profile::Setting const* setting,
+                                                       Step const& step) const;
     [[nodiscard]] std::optional<std::string> not_alone_for(std::uint8_t new_unit);
     [[nodiscard]] std::expected<std::vector<profile::SettingRun>, std::string> registers_for(
         profile::Setting const& setting, Step const& step);
     [[nodiscard]] Written write(profile::Setting const& setting, Step const& step);
     // What the meter was told; empty when all went well. `reached` counts the writes that it took.
     [[nodiscard]] std::optional<codec::Fault> tell(profile::Setting const& setting,
-                                                   std::vector<profile::SettingRun> const& runs, int& reached);
+                                                   std::vector<profile::SettingRun> const& runs,
+                                                   int& reached);
     [[nodiscard]] std::optional<codec::Fault> put(profile::Setting const& setting, std::uint16_t address,
                                                   codec::Registers const& values);
     [[nodiscard]] std::optional<codec::Fault> follow(profile::SettingName name, double value);

@@ -1,6 +1,6 @@
-// The meter as a thing with screws: what its terminals are called, what may land on them, what feeds it, what it bears.
-// A profile says it (docs/reference/profile.md); plan checks, the wiring schedule and the words of a repair use it.
-// What a profile does not say stays empty; nothing here is guessed.
+// The meter as a thing with screws: what its terminals are called, what may land on them, what feeds it, what
+// it bears. A profile says it (docs/reference/profile.md); plan checks, the wiring schedule and the words of
+// a repair use it. What a profile does not say stays empty; nothing here is guessed.
 #pragma once
 #include <optional>
 #include <string>
@@ -28,9 +28,10 @@ enum class BusRole {
 [[nodiscard]] std::string_view name_of(BusRole role);  // "d1"
 
 struct BusTerminal {
-    std::string label;    // the terminal's name: "34"
+    std::string label;  // the terminal's name: "34"
     BusRole role = BusRole::d1;
-    std::string printed;  // the polarity as the meter prints it: "A", "B", "+", "-"; never trusted against a voltmeter
+    std::string printed;  // the polarity as the meter prints it: "A", "B", "+", "-"; never trusted against a
+                          // voltmeter
 };
 
 enum class SupplyRole { line, neutral, second_line, positive, negative, earth };
@@ -49,16 +50,17 @@ struct CurrentInput {
     std::optional<double> most;        // for ever, same unit
     std::optional<double> burden_va;   // at the rated current, each input; for current loops
     std::optional<double> resistance;  // ohm; for voltage outputs
-    bool commoned = false;  // the low sides of all inputs are one node inside the meter; false: each by itself
-    bool low_side_earthed = false;     // and that node is connected to earth inside the meter
+    bool commoned =
+        false;  // the low sides of all inputs are one node inside the meter; false: each by itself
+    bool low_side_earthed = false;  // and that node is connected to earth inside the meter
 };
 
 struct VoltageInputs {
-    std::optional<double> most_ln;   // V, direct connection
-    std::optional<double> most_ll;   // V, direct connection; above it a voltage transformer is needed
-    std::optional<double> least_ll;  // V, below it accuracy is not stated
-    std::string category;            // measurement category: "CAT III 300 V"
-    std::optional<double> burden_va; // each input, at the highest voltage
+    std::optional<double> most_ln;    // V, direct connection
+    std::optional<double> most_ll;    // V, direct connection; above it a voltage transformer is needed
+    std::optional<double> least_ll;   // V, below it accuracy is not stated
+    std::string category;             // measurement category: "CAT III 300 V"
+    std::optional<double> burden_va;  // each input, at the highest voltage
 };
 
 enum class WireUse { voltage, current, supply, bus, earth };
@@ -66,15 +68,20 @@ enum class WireUse { voltage, current, supply, bus, earth };
 
 struct WireRange {
     WireUse use = WireUse::voltage;
-    std::optional<Between> mm2;           // cross-section, mm2
+    std::optional<Between> mm2;              // cross-section, mm2
     std::string thinnest_awg, thickest_awg;  // "24", "12", "1/0"
-    std::optional<double> strip_mm;       // length to strip, mm
-    std::optional<Between> torque_nm;     // N·m; both ends equal when one value is given
+    std::optional<double> strip_mm;          // length to strip, mm
+    std::optional<Between> torque_nm;        // N·m; both ends equal when one value is given
 };
 
 // --- supply and limits ---
 
-enum class SupplyKind { ac, dc, ac_or_dc, voltage_inputs };  // the last: fed from the voltages that it measures
+enum class SupplyKind {
+    ac,
+    dc,
+    ac_or_dc,
+    voltage_inputs
+};                                                        // the last: fed from the voltages that it measures
 [[nodiscard]] std::string_view name_of(SupplyKind kind);  // "ac-or-dc"
 
 struct MeterSupply {
@@ -96,9 +103,9 @@ struct MeterLimits {
 };
 
 struct AccuracyClass {
-    std::string standard;  // "IEC 62053-22"
-    std::string word;      // "0.5S"
-    bool reactive = false; // of reactive energy; false: of active
+    std::string standard;   // "IEC 62053-22"
+    std::string word;       // "0.5S"
+    bool reactive = false;  // of reactive energy; false: of active
 };
 
 // --- bus ---
@@ -108,15 +115,15 @@ enum class BusKind { serial, ethernet, either, both };  // either: one of the tw
 
 struct MeterBus {
     BusKind kind = BusKind::serial;
-    std::vector<int> bit_rates;     // that can be set, bit/s
+    std::vector<int> bit_rates;  // that can be set, bit/s
     std::vector<Parity> parities;
     std::vector<int> stop_bits;
-    std::optional<SerialFormat> delivered;    // as it leaves the works
+    std::optional<SerialFormat> delivered;  // as it leaves the works
     std::optional<int> delivered_address;
-    std::optional<double> unit_load;          // of the line's 32; 0.125 for an eighth
-    std::optional<int> most_devices;          // on one line, as documented
-    std::optional<bool> terminator;           // a terminator inside that can be switched on
-    std::optional<double> answer_ms;          // longest time until it answers
+    std::optional<double> unit_load;  // of the line's 32; 0.125 for an eighth
+    std::optional<int> most_devices;  // on one line, as documented
+    std::optional<bool> terminator;   // a terminator inside that can be switched on
+    std::optional<double> answer_ms;  // longest time until it answers
 };
 
 struct MeterHardware {
@@ -132,7 +139,8 @@ struct MeterHardware {
     std::optional<MeterBus> bus;
 };
 
-[[nodiscard]] CurrentInput const* input_for(MeterHardware const& meter, CtOutput output);  // null: not accepted
-[[nodiscard]] WireRange const* wires_for(MeterHardware const& meter, WireUse use);         // null: not said
+[[nodiscard]] CurrentInput const* input_for(MeterHardware const& meter,
+                                            CtOutput output);                       // null: not accepted
+[[nodiscard]] WireRange const* wires_for(MeterHardware const& meter, WireUse use);  // null: not said
 
 }  // namespace phasewright::plan
