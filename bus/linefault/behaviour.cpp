@@ -11,9 +11,10 @@ using Row = std::array<double, kinds_of_came>;
 constexpr std::array<Row, kinds_of_behaviour> table{{
     // good nothing checksum garbage late two foreign inverted other speed, behind a stray byte
     {59.0, 0.35, 0.25, 0.10, 0.10, 0.05, 0.05, 0.02, 0.02, 0.10},  // ok
-    {8.30, 0.60, 0.50, 0.30, 0.03, 0.03, 0.03, 0.10, 0.03, 0.40},  // mildly disturbed
-    {1.80, 1.10, 0.90, 0.80, 0.05, 0.05, 0.05, 0.15, 0.10, 0.30},  // strongly disturbed
+    {8.30, 0.60, 0.50, 0.30, 0.03, 0.03, 0.03, 0.10, 0.03, 0.15},  // mildly disturbed
+    {1.80, 1.10, 0.90, 0.80, 0.05, 0.05, 0.05, 0.15, 0.10, 0.10},  // strongly disturbed
     {0.20, 2.00, 0.80, 0.60, 0.03, 0.10, 0.04, 0.10, 0.08, 0.05},  // drowned
+    {1.20, 0.05, 0.05, 0.05, 0.02, 0.02, 0.02, 0.02, 0.02, 1.20},  // left idle
     {0.05, 39.0, 0.05, 0.30, 0.10, 0.05, 0.10, 0.20, 0.05, 0.02},  // silent
     {0.05, 39.0, 0.05, 0.30, 0.10, 0.05, 0.10, 0.60, 0.05, 0.02},  // behind a crossing
     {0.25, 1.10, 0.25, 0.30, 0.02, 0.03, 0.02, 0.05, 0.03, 0.05},  // behind a half break

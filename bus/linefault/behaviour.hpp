@@ -18,6 +18,7 @@ enum class Behaviour {
     mildly_disturbed,
     strongly_disturbed,
     drowned,  // hardly an answer comes through whole
+    left_idle,  // whole answers, many of them behind a stray byte: nobody holds the pair before the answer's driver does
     silent,
     behind_crossing,   // silent, but the idle line reads as a long zero
     behind_half_break,
@@ -28,7 +29,7 @@ enum class Behaviour {
     under_two_masters,
     anything,          // no pattern is expected
 };
-inline constexpr std::size_t kinds_of_behaviour = 13;
+inline constexpr std::size_t kinds_of_behaviour = 14;
 
 using Counts = std::array<int, kinds_of_came>;
 [[nodiscard]] std::array<double, kinds_of_came> const& pseudo_counts(Behaviour behaviour);

@@ -136,6 +136,7 @@ Chances again_chances(World const& world, int device) {
         case Behaviour::mildly_disturbed: return {0.55, 0.40, 0.01, 0.04};
         case Behaviour::strongly_disturbed: return {0.10, 0.60, 0.10, 0.20};
         case Behaviour::drowned: return {0.02, 0.18, 0.20, 0.60};
+        case Behaviour::left_idle: return {0.90, 0.06, 0.02, 0.02};
         case Behaviour::silent:
         case Behaviour::behind_crossing: return {0.005, 0.01, 0.965, 0.02};
         case Behaviour::behind_half_break: return {0.10, 0.30, 0.40, 0.20};

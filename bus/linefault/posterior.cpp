@@ -16,10 +16,10 @@ constexpr std::size_t kinds_of_line = std::size(line_faults);
 
 // How an electrical fault shows in bytes: the same chances for every one of them. Common practice, no source: most
 // lines work with a wrong dress, at low speed and over short ways, until one day they do not.
-constexpr std::size_t kinds_of_severity = 4;
-constexpr double severity_weight[] = {0.45, 0.30, 0.15, 0.10};
+constexpr std::size_t kinds_of_severity = 5;
+constexpr double severity_weight[] = {0.42, 0.28, 0.14, 0.09, 0.07};
 constexpr Behaviour disturbed_by[] = {Behaviour::ok, Behaviour::mildly_disturbed, Behaviour::strongly_disturbed,
-                                      Behaviour::drowned};
+                                      Behaviour::drowned, Behaviour::left_idle};
 
 constexpr double other_format_is_right = 1.0 / 6.0;  // of a mismatched device, that the other format tried is its own
 constexpr double answers_in_two_formats = 0.002;
