@@ -144,7 +144,7 @@ std::vector<std::string> doubts_of(ProfileFit const& fit, Picture const& picture
         bool const scale = first.kind == ChangeKind::scale || second.kind == ChangeKind::scale;
         bool const unit = first.kind == ChangeKind::energy_unit || second.kind == ChangeKind::energy_unit;
         doubts.push_back(fmt::format(
-            "\"{}\" and \"{}\" cannot be told apart for certain. {}", first.in_words, second.in_words,
+            R"("{}" and "{}" cannot be told apart for certain. {})", first.in_words, second.in_words,
             base    ? "Switch a known one-phase load on the first phase and dump again: only its current and power may move"
             : unit  ? "Dump again, with times, once the counter must have risen by ten steps"
             : scale ? "Read one phase with a clamp, and give --current around it"

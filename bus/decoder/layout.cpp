@@ -27,7 +27,8 @@ bool is_power_of(Quantity quantity) {
 double power_of_ten(int exponent) {
     static constexpr std::array powers{1e-6, 1e-5, 1e-4, 1e-3, 1e-2, 1e-1, 1e0, 1e1, 1e2,
                                        1e3,  1e4,  1e5,  1e6,  1e7,  1e8,  1e9, 1e10};
-    return powers.at(static_cast<std::size_t>(std::clamp(exponent, -6, 10) + 6));
+    int const place = std::clamp(exponent, -6, 10) + 6;
+    return powers.at(static_cast<std::size_t>(place));
 }
 
 double log_prior_of_scale(Placed const& placed, std::span<Placed const> before) {
@@ -288,9 +289,9 @@ void Draft::look_for(Quantity quantity) {
     for (auto& one : found) one.local = std::exp(one.gain - found.front().gain) / all;
     place(found.front());
     for (auto& one : found) {
-        if (one.local > 0.001 && !(one.addresses == found.front().addresses && one.exponent == found.front().exponent &&
-                                   one.format == found.front().format))
-            layout_.rivals.push_back(one);
+        bool const placed_itself = one.addresses == found.front().addresses && one.exponent == found.front().exponent &&
+                                   one.format == found.front().format;
+        if (one.local > 0.001 && !placed_itself) layout_.rivals.push_back(one);
     }
 }
 

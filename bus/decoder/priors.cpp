@@ -16,13 +16,22 @@ Scales made(std::initializer_list<std::pair<int, double>> shares) {
     return scales;
 }
 
+// Of currents and powers nothing inside a dump says the scale; what is usual is said with half its weight, so that the
+// doubt stays as large as it is.
+Scales halved(Scales scales) {
+    double sum = 0.0;
+    for (auto& scale : scales) sum += std::exp(scale.log_probability *= 0.5);
+    for (auto& scale : scales) scale.log_probability -= std::log(sum);
+    return scales;
+}
+
 Scales const& whole_scales(Quantity quantity) {
     static Scales const volts =
         made({{-1, 0.42}, {-2, 0.2}, {0, 0.2}, {-3, 0.08}, {-4, 0.02}, {1, 0.01}, {2, 0.005}, {3, 0.005}});
     static Scales const amperes =
-        made({{-3, 0.32}, {-2, 0.25}, {-1, 0.2}, {0, 0.1}, {-4, 0.04}, {1, 0.005}, {2, 0.003}, {3, 0.002}});
-    static Scales const watts = made({{0, 0.36}, {1, 0.17}, {-1, 0.15}, {2, 0.1}, {3, 0.08}, {-2, 0.07}, {-3, 0.03},
-                                      {4, 0.02}, {-4, 0.01}});
+        halved(made({{-3, 0.32}, {-2, 0.25}, {-1, 0.2}, {0, 0.1}, {-4, 0.04}, {1, 0.005}, {2, 0.003}, {3, 0.002}}));
+    static Scales const watts = halved(made({{0, 0.36}, {1, 0.17}, {-1, 0.15}, {2, 0.1}, {3, 0.08}, {-2, 0.07}, {-3, 0.03},
+                                             {4, 0.02}, {-4, 0.01}}));
     static Scales const hertz = made({{-2, 0.55}, {-1, 0.2}, {-3, 0.15}, {0, 0.05}, {-4, 0.03}});
     static Scales const factors = made({{-3, 0.5}, {-2, 0.25}, {-4, 0.2}, {-1, 0.01}});
     static Scales const hours = made({{0, 0.25}, {1, 0.13}, {2, 0.16}, {3, 0.28}, {-1, 0.08}, {4, 0.03}, {5, 0.02}, {6, 0.03}, {-2, 0.02}});

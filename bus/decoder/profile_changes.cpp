@@ -1,6 +1,7 @@
 #include "bus/decoder/profile_changes.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <functional>
 
@@ -77,7 +78,7 @@ private:
                 });
         }
         add({ChangeKind::word_order, "the words of long numbers the other way round",
-             "word_order: the other of \"high-first\" and \"low-first\"", std::log(words_exchanged)},
+             R"(word_order: the other of "high-first" and "low-first")", std::log(words_exchanged)},
             [](Profile& profile) {
                 bool any = false;
                 each_field(profile, [&](Field& field) {
@@ -87,7 +88,7 @@ private:
                 return any;
             });
         add({ChangeKind::byte_order, "the bytes of each register the other way round",
-             "byte_order: the other of \"high-first\" and \"low-first\"", std::log(bytes_exchanged)},
+             R"(byte_order: the other of "high-first" and "low-first")", std::log(bytes_exchanged)},
             [](Profile& profile) {
                 each_field(profile, [](Field& field) { field.bytes = other(field.bytes); });
                 return true;
@@ -150,16 +151,17 @@ private:
 
     void signs() {
         struct Pair {
-            Measure each, total;
+            std::array<Measure, 2> both;  // one a phase, and of the whole
             std::string_view name;
         };
-        for (auto const& [each, total, name] : {Pair{Measure::p, Measure::p_total, "active power"},
-                                                Pair{Measure::q, Measure::q_total, "reactive power"}}) {
+        static constexpr std::array pairs{Pair{{Measure::p, Measure::p_total}, "active power"},
+                                          Pair{{Measure::q, Measure::q_total}, "reactive power"}};
+        for (auto const& [both, name] : pairs) {
             add({ChangeKind::sign, fmt::format("{} counted the other way", name),
                  fmt::format("sign of {}: the other word", name), std::log(other_sign)},
                 [&](Profile& profile) {
                     bool any = false;
-                    for (auto const measure : {each, total}) {
+                    for (auto const measure : both) {
                         auto const found = profile.measurements.find(measure);
                         if (found == profile.measurements.end()) continue;
                         any = true;

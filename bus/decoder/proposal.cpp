@@ -132,8 +132,8 @@ private:
         std::vector<std::string> voltage;
         std::vector<std::string> current;
         for (std::size_t phase = 1; phase <= expected_.phases; ++phase) {
-            voltage.push_back(fmt::format("\"voltage {}\"", phase));
-            current.push_back(fmt::format("{{ s1 = \"current {0} S1\", s2 = \"current {0} S2\" }}", phase));
+            voltage.push_back(fmt::format(R"("voltage {}")", phase));
+            current.push_back(fmt::format(R"({{ s1 = "current {0} S1", s2 = "current {0} S2" }})", phase));
         }
         text_ += fmt::format("\n# The words printed beside the terminals: put them here.\n[terminals]\nvoltage = [{}]\n"
                              "neutral = \"neutral\"\ncurrent = [{}]\n",

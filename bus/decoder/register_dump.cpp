@@ -4,6 +4,7 @@
 #include <charconv>
 #include <cmath>
 #include <map>
+#include <utility>
 
 #include <fmt/format.h>
 
@@ -14,7 +15,6 @@ namespace phasewright::decoder {
 
 namespace {
 
-using codec::Function;
 using quantity::Fault;
 
 constexpr std::size_t most_lines = 1'000'000;
@@ -55,7 +55,7 @@ std::optional<Time> time_in(std::string_view text) {
 
 class Reader {
 public:
-    explicit Reader(std::string const& where) : where_(where) {}
+    explicit Reader(std::string where) : where_(std::move(where)) {}
 
     [[nodiscard]] std::optional<Fault> take(std::string_view line) {
         if (++line_ > most_lines) return refused("the dump is too long", {}, fmt::format("{} lines", most_lines));
