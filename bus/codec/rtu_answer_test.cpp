@@ -113,3 +113,34 @@ TEST_CASE("broken answers stay broken, whatever comes after them") {
     for (std::size_t k = 0; k < answer.size(); ++k) collided.push_back(answer[k] & other[k]);
     CHECK(found(collided).instead->kind == FaultKind::garbled);
 }
+
+TEST_CASE("the bytes that nothing explains are counted: noise and spoiled frames, not echoes and not others' frames") {
+    auto const sent = to_bytes(asked);
+    CHECK(found({}).unexplained == 0);
+    CHECK(found(hex("00")).unexplained == 1);
+    for (std::size_t bytes = 0; bytes <= sent.size(); ++bytes)  // an echo coming in
+        CHECK(found(Bytes(sent.begin(), sent.begin() + static_cast<std::ptrdiff_t>(bytes))).unexplained == 0);
+    auto const other_unit = to_bytes(framed(0x12, "03 06 02 2B 00 00 00 64"));
+    CHECK(found(other_unit).unexplained == 0);
+    CHECK(found(joined({hex("FF 00"), other_unit})).unexplained == 2);
+    CHECK(found(joined({sent, hex("00")}), true).unexplained == 1);
+    auto truncated = answer;
+    truncated.resize(7);
+    CHECK(found(truncated).unexplained == 7);
+}
+
+TEST_CASE("the answer to a single write is no echo unless it comes twice") {
+    WriteRegister const write{.address = 1, .value = 3};
+    auto const write_asked = framed(0x11, "06 00 01 00 03");
+    auto const bytes = to_bytes(write_asked);
+    CHECK(find_answer(bytes, write_asked, write, false).echoed == 0);
+    CHECK(find_answer(joined({bytes, bytes}), write_asked, write, false).echoed == bytes.size());
+    CHECK(find_answer(bytes, write_asked, write, true).echoed == bytes.size());
+}
+
+TEST_CASE("an answer longer than it announces has no checksum where it should, and the first of two frames is taken") {
+    auto longer = framed(0x11, "03 06 02 2B 00 00 00 64 00 01");
+    CHECK(found(to_bytes(longer)).instead->kind == FaultKind::garbled);
+    auto const second = to_bytes(framed(0x11, "03 06 00 01 00 02 00 03"));
+    CHECK(to_bytes(*found(joined({answer, second})).answer) == answer);
+}
