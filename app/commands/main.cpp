@@ -6,6 +6,8 @@
 
 #include "app/commands/ask_command.hpp"
 #include "app/commands/bus_poll_command.hpp"
+#include "app/commands/bus_check_command.hpp"
+#include "app/commands/bus_find_command.hpp"
 #include "app/commands/bus_round_command.hpp"
 #include "app/commands/confirm_command.hpp"
 #include "app/commands/decode_command.hpp"
@@ -194,6 +196,60 @@ CLI::App& bus_of(CLI::App& app) {
     return *bus;
 }
 
+constexpr auto bus_find_help =
+    "Find the devices on the lines and hosts that are named, and compare them with a plan. Listens for 10 s before it\n"
+    "asks on a serial line, and asks nothing where another master is heard. Only reads (docs/reference/bus-find.md).\n"
+    "Exit status: 0 when all was searched, whatever was found, 2 when something could not be.";
+
+void add_bus_find(CLI::App& app, BusFindOptions& options, int& status) {
+    auto* const find = bus_of(app).add_subcommand("find", bus_find_help);
+    find->add_option("--serial", options.serial, "A serial port: /dev/ttyUSB0; may be given again");
+    find->add_option("--gateway", options.gateways, "A gateway's units: HOST[:PORT]; may be given again");
+    find->add_option("--host", options.hosts, "Hosts: 192.0.2.10-20,meter-3:1502 (at most 1024, 16 at a time)");
+    find->add_option("--plan", options.plan_file, "All lines, gateways and hosts of this plan");
+    find->add_option("--ports", options.ports_file, "The ports that the plan left open");
+    find->add_option("--line", options.lines, "Only this line of the plan, by its id; may be given again");
+    find->add_option("--units", options.units, "Which units: 1-32")->capture_default_str();
+    find->add_option("--format", options.format, "Only this speed and parity: 19200-8E1");
+    find->add_flag("--all-formats", options.all_formats, "Go on through the formats after devices answered in one");
+    find->add_option("--listen-s", options.listen_s, "How long is listened first, in s; less than 10 counts as 10")
+        ->check(CLI::Range(0.0, 86400.0))
+        ->capture_default_str();
+    find->add_option("--wait-ms", options.wait_ms, "How long a first byte is waited for on a serial line, in ms")
+        ->check(CLI::Range(20, 10000))
+        ->capture_default_str();
+    find->add_option("--gateway-wait-ms", options.gateway_wait_ms, "How long a gateway's answer is waited for, in ms")
+        ->check(CLI::Range(20, 60000))
+        ->capture_default_str();
+    find->add_flag("--json", options.json, "One JSON object a line, gateway or host instead of lines for people");
+    find->callback([&] { status = bus_find_command(options, std::cout, std::cerr); });
+}
+
+constexpr auto bus_check_help =
+    "What is wrong with a serial line: asks every planned device several times, weighs what came back, and says what to\n"
+    "check next (docs/reference/bus-check.md). Listens for 10 s first; only reads. Volts and ohms measured by hand weigh\n"
+    "what bytes cannot. Exit status: 0 when it was judged, whatever the judgement, 2 when it could not be.";
+
+void add_bus_check(CLI::App& app, BusCheckOptions& options, int& status) {
+    auto* const check = bus_of(app).add_subcommand("check", bus_check_help);
+    check->add_option("--plan", options.plan_file, "The plan of the site (docs/reference/plan.md)")->required();
+    check->add_option("--ports", options.ports_file, "The ports that the plan left open");
+    check->add_option("--line", options.line, "Id of the serial line, where the plan has several");
+    check->add_option("--tries", options.tries, "How often each device is asked")
+        ->check(CLI::Range(1, 1000))
+        ->capture_default_str();
+    check->add_option("--listen-s", options.listen_s, "How long is listened first, in s; less than 10 counts as 10")
+        ->check(CLI::Range(0.0, 86400.0))
+        ->capture_default_str();
+    check->add_option("--volts", options.volts, "Idle D1 - D0 in V: 0.18 at the head, 9=-0.25 at position 9; may be given again");
+    check->add_option("--ohms", options.ohms, "Across the unpowered pair at the head: 60, or open");
+    check->add_option("--common-volts", options.common_v, "Between the commons of the two ends, in V");
+    auto* const recorded = check->add_option("--recorded", options.recorded_file, "Judge these exchanges; nothing is asked");
+    check->add_option("--save", options.save_file, "Keep what was asked and what came back here")->excludes(recorded);
+    check->add_flag("--json", options.json, "One JSON object instead of lines for people");
+    check->callback([&] { status = bus_check_command(options, std::cout, std::cerr); });
+}
+
 constexpr auto round_help =
     "How long each serial line of a plan needs to read all its meters once, which speeds and intervals fit, and what a\n"
     "silent meter costs (docs/reference/poll-round.md). Nothing is asked on any line.";
@@ -306,6 +362,10 @@ int main(int argc, char** argv) {
     add_mistakes(app);
     BusRoundOptions bus_round;
     add_bus_round(app, bus_round, status);
+    BusFindOptions bus_find;
+    add_bus_find(app, bus_find, status);
+    BusCheckOptions bus_check;
+    add_bus_check(app, bus_check, status);
     BusPollOptions bus_poll;
     add_bus_poll(app, bus_poll, status);
     ProfileCheckOptions profile_check;
