@@ -187,6 +187,27 @@ TEST_CASE("a whole line in one go: a meter that cannot be written does not keep 
     CHECK(scene.answers[1]["steps"].empty());
 }
 
+TEST_CASE("a plan names what is to be programmed beside the CTs, and a mistake in it is refused") {
+    auto const changed = [](std::string const& from, std::string const& to) {
+        auto text = plan_text(502, 200);
+        return text.replace(text.find(from), from.size(), to);
+    };
+    auto const site = read_plan(
+        changed("serial = \"13\"", "serial = \"13\", vt = [11000, 110], demand_interval_min = 15"), "p");
+    REQUIRE(site.has_value());
+    CHECK(site->utc_offset_min == 60);
+    CHECK(site->points[2].vt->factor() == 100.0);
+    CHECK(site->points[2].demand_interval_min == 15.0);
+    CHECK_FALSE(site->points[1].vt.has_value());
+    CHECK(read_plan(changed("+01:00", "-03:30"), "p")->utc_offset_min == -210);
+    for (auto const* const wrong : {"01:00", "+1:00", "+15:00", "+01:60", "+01.00"}) {
+        auto const refused = read_plan(changed("+01:00", wrong), "p");
+        REQUIRE_FALSE(refused.has_value());
+        CHECK(refused.error().what == "this is no offset from UTC");
+    }
+    CHECK_FALSE(read_plan(changed("serial = \"13\"", "vt = [110, 11000]"), "p").has_value());
+}
+
 TEST_CASE("what is asked for must make sense") {
     Scene scene;
     auto options = scene.options();
