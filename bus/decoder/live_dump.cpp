@@ -8,6 +8,7 @@ namespace phasewright::decoder {
 namespace {
 
 constexpr unsigned give_up_after = 16;  // single registers refused in a row
+constexpr unsigned passed_over = 8;     // so long a refused piece is not taken apart then
 
 // The meter lives and says no to this run: a shorter one may do.
 bool only_refused(codec::Fault const& fault) {
@@ -35,10 +36,19 @@ public:
     }
 
 private:
+    using Stretch = std::pair<std::uint32_t, std::uint32_t>;  // first address, registers
+
+    static void take_apart(Stretch const& stretch, std::vector<Stretch>& open) {
+        auto const half = stretch.second / 2;
+        open.emplace_back(stretch.first + half, stretch.second - half);
+        open.emplace_back(stretch.first, half);
+    }
+
     // One chunk: what is refused is halved, until single registers tell; after many refusals in a row the rest of the
     // chunk is felt for in larger steps.
     void piece(std::uint32_t from, std::uint32_t count) {
-        std::vector<std::pair<std::uint32_t, std::uint32_t>> open{{from, count}};
+        std::vector<Stretch> open{{from, count}};
+        std::optional<Stretch> passed;
         unsigned in_a_row = 0;
         while (!open.empty() && !read_.stopped) {
             auto const [at, size] = open.back();
@@ -46,6 +56,12 @@ private:
             auto const values = ask(at, size);
             if (values) {
                 in_a_row = 0;
+                // What was passed over just before may hold the beginning of this run.
+                if (passed && passed->first + passed->second == at) {
+                    read_.refused -= passed->second;
+                    take_apart(*passed, open);
+                }
+                passed.reset();
                 profile::put_registers(read_.image, asked_.function, static_cast<std::uint16_t>(at), *values);
                 continue;
             }
@@ -58,13 +74,12 @@ private:
                 ++in_a_row;
                 continue;
             }
-            if (in_a_row >= give_up_after && size <= give_up_after) {
+            if (in_a_row >= give_up_after && size <= passed_over) {
                 read_.refused += size;
+                passed = Stretch{at, size};
                 continue;
             }
-            auto const half = size / 2;
-            open.emplace_back(at + half, size - half);
-            open.emplace_back(at, half);
+            take_apart({at, size}, open);
         }
     }
 

@@ -1,7 +1,6 @@
 #include "bus/decoder/profile_changes.hpp"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <functional>
 
@@ -150,26 +149,22 @@ private:
     }
 
     void signs() {
-        struct Pair {
-            std::array<Measure, 2> both;  // one a phase, and of the whole
-            std::string_view name;
-        };
-        static constexpr std::array pairs{Pair{{Measure::p, Measure::p_total}, "active power"},
-                                          Pair{{Measure::q, Measure::q_total}, "reactive power"}};
-        for (auto const& [both, name] : pairs) {
-            add({ChangeKind::sign, fmt::format("{} counted the other way", name),
-                 fmt::format("sign of {}: the other word", name), std::log(other_sign)},
-                [&](Profile& profile) {
-                    bool any = false;
-                    for (auto const measure : both) {
-                        auto const found = profile.measurements.find(measure);
-                        if (found == profile.measurements.end()) continue;
-                        any = true;
-                        for (auto& field : found->second) field.reversed = !field.reversed;
-                    }
-                    return any;
-                });
-        }
+        turned("active power", {Measure::p, Measure::p_total});
+        turned("reactive power", {Measure::q, Measure::q_total});
+    }
+    void turned(std::string_view name, std::vector<Measure> const& both) {
+        add({ChangeKind::sign, fmt::format("{} counted the other way", name),
+             fmt::format("sign of {}: the other word", name), std::log(other_sign)},
+            [&](Profile& profile) {
+                bool any = false;
+                for (auto const measure : both) {
+                    auto const found = profile.measurements.find(measure);
+                    if (found == profile.measurements.end()) continue;
+                    any = true;
+                    for (auto& field : found->second) field.reversed = !field.reversed;
+                }
+                return any;
+            });
     }
 
     void energy_units() {

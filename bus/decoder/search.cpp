@@ -15,6 +15,7 @@ constexpr std::size_t layouts_begun = 120;
 constexpr std::size_t layouts_completed = 16;
 constexpr std::size_t layouts_kept = 24;
 constexpr std::size_t layouts_rescaled = 6;
+constexpr double by_chance = 14.0;  // log odds that a layout reaches in registers that hold nothing of the kind
 
 bool moves_with_current(Quantity quantity) {
     switch (quantity) {
@@ -144,7 +145,9 @@ std::vector<Layout> weighed(std::vector<Layout> all) {
         if (std::ranges::none_of(kept, [&](Layout const& other) { return same(one, other); }))
             kept.push_back(std::move(one));
     }
-    double sum = 0.0;
+    if (kept.empty()) return kept;
+    // Among so many places and formats something always hangs together a little.
+    double sum = std::exp(by_chance - kept.front().log_odds);
     for (auto const& one : kept) sum += std::exp(one.log_odds - kept.front().log_odds);
     for (auto& one : kept) one.probability = std::exp(one.log_odds - kept.front().log_odds) / sum;
     return kept;

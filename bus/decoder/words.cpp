@@ -156,6 +156,12 @@ std::vector<std::string> doubts_of(Decoding const& decoding, Picture const& pict
                          "read other addresses, or the other function");
         return doubts;
     }
+    double known = 0.0;
+    for (auto const& layout : decoding.layouts) known += layout.probability;
+    if (known < 0.8)
+        doubts.push_back(fmt::format("All of it ({}): these numbers hang together hardly better than chance brings about. "
+                                     "Dump more registers, under load on every phase",
+                                     percent_words(1.0 - known)));
     for (auto const& field : decoding.fields) {
         bool const weighty = is_per_phase(field.placed.quantity) || is_counter(field.placed.quantity) ||
                              field.placed.quantity == p_total;
