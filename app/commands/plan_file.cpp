@@ -51,7 +51,7 @@ std::optional<int> read_time_zone(Table const& table, std::string_view field) {
                         is_digit(1) && is_digit(2) && is_digit(4) && is_digit(5);
     int const minutes = shaped ? 60 * (10 * digit(1) + digit(2)) + 10 * digit(4) + digit(5) : -1;
     if (!shaped || minutes > 14 * 60 || 10 * digit(4) + digit(5) > 59) {
-        table.refuse(field, "this is no offset from UTC", "\"+01:00\", at most 14 hours");
+        table.refuse(field, "this is no offset from UTC", R"("+01:00", at most 14 hours)");
         return std::nullopt;
     }
     return text->at(0) == '-' ? -minutes : minutes;

@@ -39,7 +39,7 @@ void read_meaning(Table const& table, EnergyHabit& habit) {
     habit.quadrant = static_cast<int>(table.whole("quadrant", {.least = 1, .most = 4}).value_or(0));
     if (habit.quadrant == 0) return;
     if (habit.quantity != EnergyQuantity::reactive)
-        table.refuse("quadrant", "only reactive energy is counted by quadrant", "quantity = \"reactive\"");
+        table.refuse("quadrant", "only reactive energy is counted by quadrant", R"(quantity = "reactive")");
     bool const imports = habit.quadrant <= 2;
     if ((habit.kind != EnergyKind::import || !imports) && (habit.kind != EnergyKind::export_ || imports))
         table.refuse("quadrant", "this quadrant is not of this kind",
@@ -87,7 +87,7 @@ EnergyRegisters read_energy(Table const& table, std::string const& name, Default
         if (unit.word == chosen) common.unit_factor = unit.factor;
     if (table.has("sign")) {
         if (energy.habit.kind != EnergyKind::net)
-            table.refuse("sign", "only net energy has a sign", "kind = \"net\"");
+            table.refuse("sign", "only net energy has a sign", R"(kind = "net")");
         common.reversed = table.word("sign", {"import-positive", "export-positive"}) == "export-positive";
     }
     energy.per_phase = table.has("registers");

@@ -94,7 +94,7 @@ plan::WireRange read_wire(Table const& table) {
     wire.mm2 = read_between(table, "mm2", positive);
     auto const gauges = table.texts("awg");
     if (!gauges.empty() && (gauges.size() != 2 || !std::ranges::all_of(gauges, is_awg)))
-        table.refuse("awg", "this is no range of wire gauges", "[\"24\", \"12\"]: thinnest and thickest");
+        table.refuse("awg", "this is no range of wire gauges", R"(["24", "12"]: thinnest and thickest)");
     if (gauges.size() == 2) {
         wire.thinnest_awg = gauges[0];
         wire.thickest_awg = gauges[1];
@@ -122,10 +122,10 @@ plan::MeterSupply read_supply(Table const& table) {
     bool const wants_dc = supply.kind == plan::SupplyKind::dc || supply.kind == plan::SupplyKind::ac_or_dc;
     if (wants_ac != supply.ac_v.has_value())
         table.refuse("ac_v", "the kind of supply and its voltage do not fit",
-                     "ac_v for \"ac\" and \"ac-or-dc\" only");
+                     R"(ac_v for "ac" and "ac-or-dc" only)");
     if (wants_dc != supply.dc_v.has_value())
         table.refuse("dc_v", "the kind of supply and its voltage do not fit",
-                     "dc_v for \"dc\" and \"ac-or-dc\" only");
+                     R"(dc_v for "dc" and "ac-or-dc" only)");
     return supply;
 }
 

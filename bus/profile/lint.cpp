@@ -114,7 +114,7 @@ void measurements(Profile const& profile, Findings& findings) {
         if (fields.front().type == ValueType::int16 && fields.front().scale_register &&
             fields.front().not_available.empty())
             findings.push_back({LintSeverity::mind,
-                                fmt::format("{} has no value for \"not available\"", name_of(measure)),
+                                fmt::format(R"({} has no value for "not available")", name_of(measure)),
                                 "what the meter sends where it measures nothing would be taken for a number",
                                 "list it in not_available, or know that there is none"});
     }
@@ -241,7 +241,7 @@ void hardware(Profile const& profile, Findings& findings) {
     if (!meter.earth_terminal.empty()) all.push_back(meter.earth_terminal);
     for (auto const& label : all)
         if (!labels.insert(label).second)
-            findings.push_back({LintSeverity::mend, fmt::format("two terminals are called \"{}\"", label),
+            findings.push_back({LintSeverity::mend, fmt::format(R"(two terminals are called "{}")", label),
                                 "the words of a repair would send the hand to the wrong one",
                                 "what is printed, exactly"});
     bool const d1 = std::ranges::find(meter.bus_terminals, plan::BusRole::d1, &plan::BusTerminal::role) !=

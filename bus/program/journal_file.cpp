@@ -1,7 +1,7 @@
 // The journal on a disk. A line that is not on the disk did not happen: fsync before the meter is asked
 // anything more.
 #include <cerrno>
-#include <cstring>
+#include <system_error>
 
 #include <fcntl.h>
 #include <sys/file.h>
@@ -42,7 +42,7 @@ private:
         return std::unexpected(
             Fault{.what = "the settings journal cannot be written, so nothing is written to the meter",
                   .where = name_,
-                  .found = std::strerror(errno),
+                  .found = std::generic_category().message(errno),
                   .allowed = "a file that takes another line",
                   .remedy = "make room on the disk, or name another file with --journal"});
     }
@@ -63,7 +63,7 @@ std::expected<std::unique_ptr<Journal>, Fault> journal_file(std::filesystem::pat
     auto const refuse = [&](std::string what, std::string remedy) {
         return std::unexpected(Fault{.what = std::move(what),
                                      .where = file.string(),
-                                     .found = std::strerror(errno),
+                                     .found = std::generic_category().message(errno),
                                      .allowed = "a file that one program writes at a time",
                                      .remedy = std::move(remedy)});
     };

@@ -112,7 +112,7 @@ MeterResult take_up(Connection& connection, Job const& job, Run const& run, Purp
     }
     if (!found) {
         result.failed = fmt::format(
-            "the meter \"{}\" was not found at any address and format that it may have been left at",
+            R"(the meter "{}" was not found at any address and format that it may have been left at)",
             run.begin.meter);
         return result;
     }
