@@ -3,6 +3,7 @@
 #include <chrono>
 #include <condition_variable>
 #include <mutex>
+#include <optional>
 #include <thread>
 #include <utility>
 
@@ -73,15 +74,19 @@ private:
 
     void run() {
         if (!line_.meters.empty()) {
-            Schedule schedule(line_.meters.size(), settings_.schedule, steady_s());
-            while (!stopped()) turn(schedule);
+            std::optional<Schedule> schedule;  // begins with the line: it may listen for long first
+            while (!stopped()) {
+                if (!open_ && !open_line()) continue;
+                if (!schedule) schedule.emplace(line_.meters.size(), settings_.schedule, steady_s());
+                if (std::exchange(reopened_, false)) schedule->resumed(steady_s());
+                turn(*schedule);
+            }
         }
         put_line(nullptr);
         for (auto& meter : meters_) tell_all(meter.sanity.flush());
     }
 
     void turn(Schedule& schedule) {
-        if (!open_ && !open_line()) return;
         auto const next = schedule.next();
         if (!wait_until(next.due_s)) return;
         auto const& meter = line_.meters[next.meter];
@@ -109,6 +114,7 @@ private:
         auto line = line_.open([this] { return stopped(); });
         if (line) {
             put_line(std::move(*line));
+            reopened_ = true;
             return true;
         }
         if (stopped()) return false;
@@ -197,6 +203,7 @@ private:
     Backoff backoff_;
     std::vector<Meter> meters_;
     bool lost_ = false;
+    bool reopened_ = false;
     bool told_too_long_ = false;
 
     std::mutex mutex_;

@@ -227,6 +227,23 @@ TEST_CASE("a line with another master is told and not asked; when the master is 
     poller.stop();
 }
 
+TEST_CASE("a line that takes long to open is not late with its first round") {
+    World world;
+    world.units[1] = profile::sunspec_image(203, shown(), {});
+    auto const listening_first = [&](std::function<bool()> const& stopped) {
+        std::this_thread::sleep_for(std::chrono::milliseconds(1200));
+        return opener(world)(stopped);
+    };
+    auto settings = quick();
+    settings.schedule.interval_s = 0.5;
+    Heard heard;
+    Poller poller({{"line-1", listening_first, {sunspec_meter("a", 1)}}}, settings, heard.listener());
+    poller.start();
+    REQUIRE(heard.wait_for([](auto const& events) { return Heard::readings(events, "a") >= 1; }));
+    poller.stop();
+    CHECK(heard.notes(NoteKind::round_too_long) == 0);
+}
+
 TEST_CASE("a silent meter is told once, does not keep the others, and is told when it is back") {
     World world;
     world.units[1] = profile::sunspec_image(203, shown(), {});

@@ -40,6 +40,12 @@ int Schedule::failed(std::size_t meter, double now_s) {
 
 void Schedule::postponed(std::size_t meter, double now_s) { (void)move_on(meters_[meter], settings_.interval_s, now_s); }
 
+void Schedule::resumed(double now_s) {
+    for (auto& meter : meters_)
+        if (meter.due_s < now_s)
+            meter.due_s += settings_.interval_s * std::floor((now_s - meter.due_s) / settings_.interval_s);
+}
+
 double Backoff::next_s() {
     double const now = next_s_;
     next_s_ = std::min(2.0 * next_s_, longest_s_);

@@ -29,6 +29,8 @@ public:
     int failed(std::size_t meter, double now_s);
     // The line was lost: the meter is neither good nor bad, and is due again one interval on.
     void postponed(std::size_t meter, double now_s);
+    // The line is there again: moments that passed without it are nobody's fault, and the last of them is due now.
+    void resumed(double now_s);
 
     [[nodiscard]] int failures_in_a_row(std::size_t meter) const { return meters_[meter].failures; }
 

@@ -63,14 +63,15 @@ TEST_CASE("a dead meter is asked less often, never more than the longest wait ap
     CHECK(line.asked[1] == std::vector<double>{320.25, 325.25, 330.25, 335.25});
 }
 
-TEST_CASE("after a pause the schedule goes on from now, and asks nobody twice for what was missed") {
+TEST_CASE("after a pause every meter is asked once for what was missed, and the pause counts as nobody's fault") {
     SimulatedLine line(2, {.interval_s = 5.0});
-    line.run_until(1010.0, 0.5);
+    CHECK(line.run_until(1010.0, 0.5) == 0);
     line.now_s = 1102.0;  // the line was away
+    line.schedule.resumed(line.now_s);
     line.asked.clear();
-    line.run_until(1110.0, 0.5);
-    CHECK(line.asked[0] == std::vector<double>{102.0, 103.0, 105.0});
-    CHECK(line.asked[1] == std::vector<double>{102.5, 103.5, 105.5});
+    CHECK(line.run_until(1116.0, 0.5) == 0);
+    CHECK(line.asked[0] == std::vector<double>{102.0, 105.0, 110.0, 115.0});
+    CHECK(line.asked[1] == std::vector<double>{102.5, 105.5, 110.5, 115.5});
 }
 
 TEST_CASE("the wait for a lost line doubles up to its limit and begins anew after success") {
