@@ -7,7 +7,7 @@
 #include "bus/port/line.hpp"
 #include "bus/port/responder_in_tests.hpp"
 
-namespace phasewright {
+namespace phasewright::journeys {
 
 inline constexpr auto holding = codec::Function::read_holding_registers;
 inline constexpr auto input = codec::Function::read_input_registers;
@@ -53,4 +53,4 @@ inline std::vector<std::string> const example_answers{
     "registers 555 0 100", "registers 2",    "written",     "registers 10 258",
     "written",             "registers 10 3", "exception 2", "identity Oakenmere|OK-3|V1.0"};
 
-}  // namespace phasewright
+}  // namespace phasewright::journeys

@@ -18,6 +18,7 @@
 #include "tests/journeys/one_meter_in_tests.hpp"
 
 using namespace phasewright;
+using namespace phasewright::journeys;
 
 namespace {
 constexpr int unit = 1;

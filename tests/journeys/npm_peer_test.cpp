@@ -11,6 +11,7 @@
 #include "tests/journeys/process_in_tests.hpp"
 
 using namespace phasewright;
+using namespace phasewright::journeys;
 
 namespace {
 std::vector<std::string> node(std::string const& script, std::vector<std::string> const& more) {

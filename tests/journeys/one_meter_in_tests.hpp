@@ -6,7 +6,7 @@
 #include "bus/twin/server.hpp"
 #include "bus/twin/wired_file.hpp"
 
-namespace phasewright {
+namespace phasewright::journeys {
 
 class OneMeter {
 public:
@@ -47,4 +47,4 @@ private:
     std::thread thread_;
 };
 
-}  // namespace phasewright
+}  // namespace phasewright::journeys

@@ -12,7 +12,7 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
-namespace phasewright {
+namespace phasewright::journeys {
 
 class Process {
 public:
@@ -75,4 +75,4 @@ inline std::vector<std::string> lines_of(std::string const& text) {
     return lines;
 }
 
-}  // namespace phasewright
+}  // namespace phasewright::journeys

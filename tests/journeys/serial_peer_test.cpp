@@ -8,6 +8,7 @@
 #include "tests/journeys/process_in_tests.hpp"
 
 using namespace phasewright;
+using namespace phasewright::journeys;
 
 namespace {
 plan::SerialFormat const format{.bit_rate = 19200, .parity = plan::Parity::none, .stop_bits = 2};
