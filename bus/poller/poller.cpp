@@ -118,6 +118,10 @@ private:
             return true;
         }
         if (stopped()) return false;
+        if (line.error().kind == FaultKind::cancelled) {  // whoever opens lines was told to stop before us
+            (void)wait_until(steady_s() + 0.01);
+            return false;
+        }
         lost_line(line.error());
         (void)wait_until(steady_s() + backoff_.next_s());
         return false;

@@ -227,6 +227,20 @@ TEST_CASE("a line with another master is told and not asked; when the master is 
     poller.stop();
 }
 
+TEST_CASE("listening that was ended is no lost line") {
+    std::atomic<int> opened = 0;
+    auto const ended = [&](std::function<bool()> const&) -> std::expected<std::unique_ptr<port::Line>, codec::Fault> {
+        ++opened;
+        return std::unexpected(codec::Fault{FaultKind::cancelled, "the listening was ended", {}, {}});
+    };
+    Heard heard;
+    Poller poller({{"line-1", ended, {sunspec_meter("a", 1)}}}, quick(), heard.listener());
+    poller.start();
+    while (opened < 2) std::this_thread::yield();
+    poller.stop();
+    CHECK(heard.notes(NoteKind::line_lost) == 0);
+}
+
 TEST_CASE("a line that takes long to open is not late with its first round") {
     World world;
     world.units[1] = profile::sunspec_image(203, shown(), {});
