@@ -1,5 +1,7 @@
 #include "app/commands/bus_check_words.hpp"
 
+#include <set>
+
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
@@ -42,9 +44,11 @@ std::string check_lines(linefault::Verdict const& verdict, std::string const& li
     }
     text += paragraph("no fault at all", fmt::format("{:5.1f} %  ", 100.0 * verdict.healthy), width);
     bool first = true;
+    std::set<std::string> said;  // a caution stands before the first check that needs it
     for (auto const& check : verdict.next) {
         text += '\n';
-        for (auto const& caution : check.cautions) text += paragraph(caution, "mind  ", width);
+        for (auto const& caution : check.cautions)
+            if (said.insert(caution).second) text += paragraph(caution, "mind  ", width);
         text += paragraph(check.what + fmt::format(" ({:.0f} min)", check.minutes), first ? "next  " : "or    ", width);
         for (auto const& outcome : check.outcomes)
             text += paragraph(outcome.if_seen + " -> " + outcome.then, fmt::format("  {:3.0f} %  ", 100.0 * outcome.probability), width);

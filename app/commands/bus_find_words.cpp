@@ -38,7 +38,7 @@ std::string table_of(Found const& found, AgainstPlan const& plan, bool with_poin
     std::string text = fmt::format("{:>6}  {:<11} {:>8}  {:<12} {}\n", "unit", "format", "after", "says it is", "device");
     for (std::size_t i = 0; i < found.devices.size(); ++i) {
         auto const& device = found.devices[i];
-        auto who = finder::to_text(device.identity);
+        auto who = device.asked_who ? finder::to_text(device.identity) : std::string("not asked who it is");
         if (plan.by_device[i] != nullptr) who = name_of(*plan.by_device[i]) + ": " + who;
         else if (with_points) who = "not planned: " + who;
         text += paragraph(who, fmt::format("{:>6}  {:<11} {:>5.0f} ms  {:<12} ", device.unit, format_of(device),
@@ -98,9 +98,9 @@ AgainstPlan against_plan(Found const& found, FindTarget const& target) {
 std::string found_lines(Found const& found, FindTarget const& target, std::size_t width) {
     auto const against = against_plan(found, target);
     bool const planned = !target.planned.empty();
-    auto text = fmt::format("{}{}: {} device{} found, {} questions in {:.0f} s\n", target.line.empty() ? "" : target.line + ", ",
+    auto text = fmt::format("{}{}: {} device{} found, {} question{} in {:.0f} s\n", target.line.empty() ? "" : target.line + ", ",
                             printable(found.place), found.devices.size(), found.devices.size() == 1 ? "" : "s", found.asked,
-                            found.took_s);
+                            found.asked == 1 ? "" : "s", found.took_s);
     if (found.fault) text += paragraph(codec::to_finding(*found.fault), "  mend  ", width);
     if (!found.devices.empty()) text += table_of(found, against, planned, width);
     if (found.echoes) text += paragraph("the adapter hears its own questions; they were taken off", "  mind  ", width);
@@ -108,9 +108,13 @@ std::string found_lines(Found const& found, FindTarget const& target, std::size_
         text += paragraph("bytes came that make no frame, or more than one answer: " + units_text(found.doubtful) +
                           ". Two devices at one address, or one at another speed; phasewright bus check weighs it", "  mend  ", width);
     bool const whole = !found.fault;
-    for (auto const* point : against.missing)
-        text += paragraph(fmt::format("{} (unit {}) is planned here and {}", name_of(*point), point->address.unit,
-                                      whole ? "did not answer" : "was not found before the search ended"), "  mend  ", width);
+    for (auto const* point : against.missing) {
+        bool const doubtful = std::any_of(found.doubtful.begin(), found.doubtful.end(), [&](finder::DoubtfulUnit const& one) {
+            return one.unit == point->address.unit;
+        });
+        char const* const how = doubtful ? "gave no whole answer" : whole ? "did not answer" : "was not found before the search ended";
+        text += paragraph(fmt::format("{} (unit {}) is planned here and {}", name_of(*point), point->address.unit, how), "  mend  ", width);
+    }
     for (auto const& difference : against.differences) text += paragraph(difference, "  mend  ", width);
     for (auto const& note : found.notes) text += paragraph(note, "  mind  ", width);
     return text;

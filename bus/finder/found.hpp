@@ -16,6 +16,7 @@ struct FoundDevice {
     std::uint8_t unit = 0;
     std::optional<plan::SerialFormat> format;  // empty where the line has none
     double answered_s = 0.0;                   // from the question on
+    bool asked_who = false;                    // false: the search ended before that
     Identity identity;
 };
 

@@ -70,6 +70,7 @@ void identify_all(port::Line& line, Found& found) {
         auto const told = identify(line, device.unit);
         if (told) {
             device.identity = *told;
+            device.asked_who = true;
         } else if (is_over(told.error())) {
             found.fault = told.error();
             return;

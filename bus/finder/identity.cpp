@@ -96,7 +96,8 @@ std::expected<void, Fault> ask_sunspec(port::Line& line, std::uint8_t unit, Iden
 }  // namespace
 
 std::string to_text(Identity const& identity) {
-    auto text = identity.maker;
+    // Many models carry their maker's name already.
+    auto text = identity.model.starts_with(identity.maker) && !identity.model.empty() ? std::string() : identity.maker;
     if (!identity.model.empty()) text += (text.empty() ? "" : " ") + identity.model;
     if (!identity.serial.empty()) text += (text.empty() ? "serial " : ", serial ") + identity.serial;
     return text.empty() ? "says nothing about itself" : text;

@@ -68,12 +68,16 @@ std::optional<std::pair<Heard, std::string>> understood_elsewhere(port::Channel&
 std::unique_ptr<port::Channel> borrowed(port::Channel& channel) { return std::make_unique<Borrowed>(channel); }
 
 Listening listen_first(port::Channel& channel, double listen_s, SerialMeans const& means, Stop const& stop) {
-    if (auto const opened = channel.open(); !opened) return {.heard = std::nullopt, .fault = opened.error()};
+    auto const could_not = [&](Fault fault) -> Listening {
+        if (fault.where.empty()) fault.where = channel.place();
+        return {.heard = std::nullopt, .fault = std::move(fault)};
+    };
+    if (auto const opened = channel.open(); !opened) return could_not(opened.error());
     double const seconds = std::max(listen_s, least_listening_s);
     auto overheard = means.listen(channel, seconds);
     if (overheard && !overheard->bytes.empty() && overheard->bytes.size() <= lone_bytes)
         overheard = means.listen(channel, seconds);
-    if (!overheard) return {.heard = std::nullopt, .fault = overheard.error()};
+    if (!overheard) return could_not(overheard.error());
     if (overheard->bytes.empty()) return {};
     auto const heard = decoded(*overheard, seconds);
     auto detail = words_of(heard, format_words(channel));

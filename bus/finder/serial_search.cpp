@@ -160,6 +160,7 @@ private:
             auto const told = line ? identify(**line, device.unit) : std::expected<Identity, Fault>(std::unexpected(line.error()));
             if (told) {
                 device.identity = *told;
+                device.asked_who = true;
                 continue;
             }
             found_.fault = told.error();

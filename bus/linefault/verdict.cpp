@@ -71,27 +71,42 @@ std::string capital(std::string text) {
     return text;
 }
 
-void say(Verdict& verdict) {
+// Crossed or broken at one joint: bytes do not tell which, but where they do.
+bool say_joint(Verdict& verdict, bool ordered) {
+    auto const& first = verdict.suspicions.front().fault;
+    if (!ordered || !is_of_trunk(first.kind) || first.kind == LineFault::crossed_twice) return false;
+    double sum = 0.0;
+    for (auto const& one : verdict.suspicions)
+        if (is_of_trunk(one.fault.kind) && one.fault.after == first.after) sum += one.probability;
+    if (sum < found_from) return false;
+    verdict.state = State::likely;
+    verdict.sentence = fmt::format("The trunk fails {}, {:.1f} % sure; crossed or broken, bytes cannot tell.",
+                                   joint_words(first.after, verdict.devices), 100.0 * sum);
+    return true;
+}
+
+void say(Verdict& verdict, bool ordered) {
     auto const first = verdict.suspicions.empty() ? nullptr : &verdict.suspicions.front();
     if (first == nullptr || (verdict.healthy > likely_from && first->probability < likely_from)) {
         verdict.state = State::nothing_seen;
-        verdict.sentence = fmt::format("Nothing wrong was seen in what came back ({:.0f} %). Terminators, polarization and common "
+        verdict.sentence = fmt::format("Nothing wrong was seen in what came back ({:.0f} %). Terminators, polarization and common "
                                        "show in bytes only when it is late: volts and ohms prove them.", 100.0 * verdict.healthy);
         return;
     }
+    if (first->probability < found_from && say_joint(verdict, ordered)) return;
     if (is_open_question(first->fault) || first->probability < likely_from) {
         verdict.state = State::cannot_tell;
         verdict.sentence =
             verdict.electrical > likely_from
-                ? fmt::format("Something electrical disturbs the line ({:.0f} %); bytes cannot tell what.", 100.0 * verdict.electrical)
-                : fmt::format("Cannot tell yet. First suspicion, {:.0f} %: {}.", 100.0 * first->probability, first->words);
+                ? fmt::format("Something electrical disturbs the line ({:.0f} %); bytes cannot tell what.", 100.0 * verdict.electrical)
+                : fmt::format("Cannot tell yet. First suspicion, {:.0f} %: {}.", 100.0 * first->probability, first->words);
         return;
     }
     verdict.state = first->probability >= found_from ? State::found : State::likely;
-    verdict.sentence = fmt::format("{}. {:.1f} % sure.", capital(first->words), 100.0 * first->probability);
+    verdict.sentence = fmt::format("{}. {:.1f} % sure.", capital(first->words), 100.0 * first->probability);
     for (auto const& other : verdict.suspicions)
         if (&other != first && other.probability >= likely_from)
-            verdict.sentence += fmt::format(" {}. {:.1f} %.", capital(other.words), 100.0 * other.probability);
+            verdict.sentence += fmt::format(" {}. {:.1f} %.", capital(other.words), 100.0 * other.probability);
 }
 
 // Who answers at the shared address: said with it.
@@ -134,7 +149,7 @@ Verdict judge(Evidence evidence, Priors const& priors) {
                                           words_of(fault, evidence.devices, ordered) + who_moved(posterior, fault, evidence.devices)});
     std::stable_sort(verdict.suspicions.begin(), verdict.suspicions.end(),
                      [](Suspicion const& a, Suspicion const& b) { return a.probability > b.probability; });
-    say(verdict);
+    say(verdict, ordered);
     verdict.next = next_checks(evidence, ordered, posterior);
     return verdict;
 }

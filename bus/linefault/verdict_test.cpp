@@ -51,6 +51,8 @@ TEST_CASE("everything behind the eighth device is silent: crossed or broken ther
     CHECK(crossed < 0.9);
     CHECK(broken < 0.9);
     CHECK(verdict.suspicions.front().words.find("between the 8th device (unit 8) and the 9th (unit 9)") != std::string::npos);
+    CHECK(verdict.state == State::likely);
+    CHECK(verdict.sentence.find("The trunk fails between the 8th") == 0);
     REQUIRE_FALSE(verdict.next.empty());
 
     // Negative at the ninth: exchanged. Derived: 5 V x 60 / (60 + 2 x 560) = 0.254 V (MODBUS over Serial Line V1.02,

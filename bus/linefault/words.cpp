@@ -49,20 +49,22 @@ std::string units_of(std::vector<int> const& units) {
 
 std::string_view said(Came came) {
     switch (came) {
-        case Came::good: return "good answers";
+        case Came::good: return "a good answer";
         case Came::nothing: return "silence";
-        case Came::bad_checksum: return "answers with a wrong checksum";
+        case Came::bad_checksum: return "a wrong checksum";
         case Came::garbage: return "bytes that make no frame";
-        case Came::late: return "late answers";
+        case Came::late: return "a late answer";
         case Came::two_answers: return "two answers at once";
-        case Came::foreign: return "frames that nobody was asked for";
+        case Came::foreign: return "a frame that nobody was asked for";
         case Came::inverted: return "zeros or inverted bits";
         case Came::other_speed: return "bits of another speed";
-        case Came::after_stray: return "good answers behind a stray byte";
+        case Came::after_stray: return "a good answer behind a stray byte";
     }
     return "";
 }
 }  // namespace
+
+std::string joint_words(int after, std::vector<Device> const& devices) { return joint(after, devices, true); }
 
 std::string words_of(NamedFault const& fault, std::vector<Device> const& devices, bool ordered) {
     auto const who = fault.device >= 0 && fault.device < static_cast<int>(devices.size())
@@ -124,8 +126,13 @@ std::vector<std::string> words_of(Evidence const& evidence) {
         int tries = 0;
         for (auto const& [came, count] : counts) tries += count;
         std::string text;
+        if (counts.size() == 1) {
+            all.push_back(fmt::format("{}: only {} in {} tries{}", units_of(units), said(counts.begin()->first), tries,
+                                      units.size() > 1 ? " each" : ""));
+            continue;
+        }
         for (auto const& [came, count] : counts)
-            text += fmt::format("{}{} {}", text.empty() ? "" : ", ", count == tries ? "only" : std::to_string(count), said(came));
+            text += fmt::format("{}{} × {}", text.empty() ? "" : ", ", count, said(came));
         all.push_back(fmt::format("{}: {} in {} tries{}", units_of(units), text, tries, units.size() > 1 ? " each" : ""));
     }
     for (auto const& [device, counts] : elsewhere)
