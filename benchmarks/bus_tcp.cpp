@@ -1,6 +1,6 @@
-// How many reads of 100 registers a second over one TCP connection on loopback: our line against a bare loop of
-// libmodbus, on the same server and the same kind of connection, one after the other in short turns of one run. The
-// server is a process of its own in plain sockets and belongs to neither.
+// How many reads of 100 registers a second over one TCP connection on loopback: our line against a bare loop
+// of libmodbus, on the same server and the same kind of connection, one after the other in short turns of one
+// run. The server is a process of its own in plain sockets and belongs to neither.
 //   build/measure/benchmark_bus_tcp [turns] [seconds a turn]
 #include <algorithm>
 #include <array>
@@ -50,7 +50,8 @@ void answer_all(int socket) {
         answer[6] = question[6];
         answer[7] = question[7];
         answer[8] = 2 * registers;
-        if (send(socket, answer.data(), answer.size(), MSG_NOSIGNAL) != static_cast<ssize_t>(answer.size())) break;
+        if (send(socket, answer.data(), answer.size(), MSG_NOSIGNAL) != static_cast<ssize_t>(answer.size()))
+            break;
     }
     close(socket);
 }
@@ -68,7 +69,9 @@ Server start_server() {
     address.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
     socklen_t size = sizeof address;
     auto* const plain = reinterpret_cast<sockaddr*>(&address);
-    if (bind(listening, plain, size) != 0 || listen(listening, 4) != 0 || getsockname(listening, plain, &size) != 0) return {};
+    if (bind(listening, plain, size) != 0 || listen(listening, 4) != 0 ||
+        getsockname(listening, plain, &size) != 0)
+        return {};
     pid_t const process = fork();
     if (process == 0) {
         for (int k = 0; k < 2; ++k) {
@@ -126,7 +129,8 @@ int main(int argc, char** argv) {
                 return good;
             };
             auto const read_ours = [&] {
-                auto const read = port::read_registers(*ours, 1, codec::Function::read_holding_registers, 0, registers);
+                auto const read =
+                    port::read_registers(*ours, 1, codec::Function::read_holding_registers, 0, registers);
                 if (read) sum -= (*read)[7];
                 return read.has_value();
             };
@@ -138,12 +142,13 @@ int main(int argc, char** argv) {
                 our_rates.push_back(reads_a_second(seconds, read_ours));
                 ratios.push_back(our_rates.back() / their_rates.back());
             }
-            fmt::print("{} turns of {} s each, alternating, {} registers a read, loopback ({})\n", turns, seconds, registers,
-                       PHASEWRIGHT_BUILT);
-            fmt::print("libmodbus {}: {:.0f} reads/s   our line: {:.0f} reads/s   ratio of a pair of turns: {:.3f} "
-                       "(from {:.3f} to {:.3f})\n",
-                       LIBMODBUS_VERSION_STRING, median(their_rates), median(our_rates), median(ratios),
-                       std::ranges::min(ratios), std::ranges::max(ratios));
+            fmt::print("{} turns of {} s each, alternating, {} registers a read, loopback ({})\n", turns,
+                       seconds, registers, PHASEWRIGHT_BUILT);
+            fmt::print(
+                "libmodbus {}: {:.0f} reads/s   our line: {:.0f} reads/s   ratio of a pair of turns: {:.3f} "
+                "(from {:.3f} to {:.3f})\n",
+                LIBMODBUS_VERSION_STRING, median(their_rates), median(our_rates), median(ratios),
+                std::ranges::min(ratios), std::ranges::max(ratios));
             status = sum == 1 ? 1 : 0;
         }
         modbus_close(theirs);

@@ -22,8 +22,8 @@ constexpr std::size_t question_bytes = 8;
 std::chrono::nanoseconds nanoseconds(double seconds) {
     return std::chrono::nanoseconds(static_cast<long long>(seconds * 1e9));
 }
-// This side stands for wires and hardware, which are never busy with something else: it goes before other work and wakes
-// to the microsecond, where the system allows.
+// This side stands for wires and hardware, which are never busy with something else: it goes before other
+// work and wakes to the microsecond, where the system allows.
 void go_first() {
     sched_param const first{.sched_priority = 50};
     (void)pthread_setschedparam(pthread_self(), SCHED_FIFO, &first);
@@ -79,14 +79,17 @@ void PacedLine::answer(unsigned char const* question, Clock::time_point came) {
                                      .address = static_cast<std::uint16_t>(word(2)),
                                      .count = static_cast<std::uint16_t>(word(4))};
     codec::Registers const values(asked.count, 0x1234);
-    auto const frame = codec::to_bytes(codec::RtuFrame{.unit = question[0], .pdu = codec::registers_pdu(asked, values)});
+    auto const frame =
+        codec::to_bytes(codec::RtuFrame{.unit = question[0], .pdu = codec::registers_pdu(asked, values)});
     double const character = plan::character_s(format_);
     double const begins_s = question_bytes * character + answer_delay_s_;
     std::size_t sent = 0;
     while (sent < frame.size() && !over_) {
-        std::this_thread::sleep_until(came + nanoseconds(begins_s + static_cast<double>(sent + 1) * character));
+        std::this_thread::sleep_until(came +
+                                      nanoseconds(begins_s + static_cast<double>(sent + 1) * character));
         double const passed_s = std::chrono::duration<double>(Clock::now() - came).count();
-        auto const due = std::clamp(static_cast<std::size_t>((passed_s - begins_s) / character), sent + 1, frame.size());
+        auto const due =
+            std::clamp(static_cast<std::size_t>((passed_s - begins_s) / character), sent + 1, frame.size());
         auto const wrote = write(far_, frame.data() + sent, due - sent);
         if (wrote <= 0) return;
         sent += static_cast<std::size_t>(wrote);

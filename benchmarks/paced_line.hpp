@@ -1,7 +1,8 @@
-// The far side of a serial line with the times of a real one: meters behind a pseudo-terminal. A pseudo-terminal has no
-// speed, so this side keeps the clock: a question that was written at t has left the wire at t + 8 c, the answer begins
-// after the answer delay, and its byte k has arrived at the end of its own character. Every time is counted from the
-// question, so that a late wake-up delays one byte and not the rest.
+// The far side of a serial line with the times of a real one: meters behind a pseudo-terminal. A
+// pseudo-terminal has no speed, so this side keeps the clock: a question that was written at t has left the
+// wire at t + 8 c, the answer begins after the answer delay, and its byte k has arrived at the end of its own
+// character. Every time is counted from the question, so that a late wake-up delays one byte and not the
+// rest.
 #pragma once
 #include <atomic>
 #include <chrono>

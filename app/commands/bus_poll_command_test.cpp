@@ -1,12 +1,13 @@
 #include "app/commands/bus_poll_command.hpp"
 
+#include <doctest/doctest.h>
+
 #include <chrono>
 #include <filesystem>
 #include <fstream>
 #include <sstream>
 #include <thread>
 
-#include <doctest/doctest.h>
 #include <nlohmann/json.hpp>
 #include <unistd.h>
 
@@ -27,12 +28,15 @@ std::string plan_text(int port, int dead_port) {
                "ct = { ratio = [200, 5], output = \"5A\" }\nmeter = { profile = \"" +
                profile + "\" }\naddress = " + address + "\n";
     };
-    auto text = std::string("[site]\nname = \"Corner shop\"\n[[panel]]\nid = \"main\"\nv_ln = 230.0\nv_ll = 400.0\nhz = 50.0\n"
-                            "[[gateway]]\nid = \"yard\"\nhost = \"127.0.0.1\"\nport = ") +
+    auto text = std::string(
+                    "[site]\nname = \"Corner shop\"\n[[panel]]\nid = \"main\"\nv_ln = 230.0\nv_ll = "
+                    "400.0\nhz = 50.0\n"
+                    "[[gateway]]\nid = \"yard\"\nhost = \"127.0.0.1\"\nport = ") +
                 std::to_string(port) + "\n" + point("shop", "sunspec", "{ gateway = \"yard\", unit = 1 }") +
                 point("cellar", "wexby-w2", "{ gateway = \"yard\", unit = 2 }");
     if (dead_port != 0)
-        text += point("gone", "sunspec", "{ host = \"127.0.0.1\", port = " + std::to_string(dead_port) + " }");
+        text +=
+            point("gone", "sunspec", "{ host = \"127.0.0.1\", port = " + std::to_string(dead_port) + " }");
     return text;
 }
 
@@ -54,13 +58,14 @@ public:
         auto const site = read_plan(plan_text(0, 0), "plan").value();
         auto const wired = twin::read_wired(wired_text, "wired", site).value();
         auto const profiles = [](std::string const& name) {
-            return profile::read_profile_file(std::string(PHASEWRIGHT_SOURCE_DIR) + "/profiles/" + name + ".toml");
+            return profile::read_profile_file(std::string(PHASEWRIGHT_SOURCE_DIR) + "/profiles/" + name +
+                                              ".toml");
         };
-        server_ = std::make_unique<twin::Server>(twin::Server::open(site, wired, profiles, [] {
-                                                     return std::chrono::duration<double>(
-                                                                std::chrono::steady_clock::now().time_since_epoch())
-                                                         .count();
-                                                 }).value());
+        server_ = std::make_unique<twin::Server>(
+            twin::Server::open(site, wired, profiles, [] {
+                return std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch())
+                    .count();
+            }).value());
         port_ = server_->ports().at("shop");
         thread_ = std::thread([this] { server_->run(); });
     }
@@ -100,7 +105,9 @@ TEST_CASE("every meter of a plan is polled, one object an event, and a host that
     Twins const twins;
     // A port that was open a moment ago and is not any more.
     int dead_port = 0;
-    { dead_port = Twins().port(); }
+    {
+        dead_port = Twins().port();
+    }
     PlanOnDisk const plan(plan_text(twins.port(), dead_port));
     std::ostringstream out, err;
     int shop = 0, cellar = 0, lost = 0;
@@ -114,7 +121,8 @@ TEST_CASE("every meter of a plan is polled, one object an event, and a host that
         }
         return shop >= 2 && cellar >= 2 && lost >= 1;
     };
-    CHECK(bus_poll_command({.plan_file = plan.file, .interval_s = 0.1, .for_s = 60.0, .json = true}, enough, out, err) == 0);
+    CHECK(bus_poll_command({.plan_file = plan.file, .interval_s = 0.1, .for_s = 60.0, .json = true}, enough,
+                           out, err) == 0);
     CHECK(enough());
     CHECK(lost == 1);
     for (auto const& event : objects(out.str())) {
@@ -132,7 +140,8 @@ TEST_CASE("the lines for people say what was read, and how much at the end") {
     PlanOnDisk const plan(plan_text(twins.port(), 0));
     std::ostringstream out, err;
     auto const enough = [&] { return out.str().find("cellar") != std::string::npos; };
-    CHECK(bus_poll_command({.plan_file = plan.file, .interval_s = 60.0, .for_s = 60.0}, enough, out, err) == 0);
+    CHECK(bus_poll_command({.plan_file = plan.file, .interval_s = 60.0, .for_s = 60.0}, enough, out, err) ==
+          0);
     CHECK(out.str().find("Z  shop              V 2") != std::string::npos);
     CHECK(out.str().find("2 readings of 2 of 2 meters, nothing odd\n") != std::string::npos);
 }
@@ -146,7 +155,8 @@ TEST_CASE("a plan whose ports are not known cannot be polled") {
 }
 
 TEST_CASE("a note is one line for people and one object for programs") {
-    poller::Note const note{poller::NoteKind::line_lost, "riser", {}, "2026-05-20T08:00:05.250Z", 81.25, "it is gone\x1b[2J"};
+    poller::Note const note{poller::NoteKind::line_lost, "riser", {},
+                            "2026-05-20T08:00:05.250Z",  81.25,   "it is gone\x1b[2J"};
     CHECK(words_of(note) == "08:00:05.250Z  riser             line_lost: it is gone[2J");
     auto const object = nlohmann::json::parse(json_of(note));
     CHECK(object["kind"] == "line_lost");
@@ -155,11 +165,16 @@ TEST_CASE("a note is one line for people and one object for programs") {
 }
 
 TEST_CASE("a reading carries its energy registers by name") {
-    poller::Reading reading{.line = "riser", .point = "a", .time = "2026-05-20T08:00:05.250Z", .at_s = 1.0, .took_s = 0.5};
+    poller::Reading reading{
+        .line = "riser", .point = "a", .time = "2026-05-20T08:00:05.250Z", .at_s = 1.0, .took_s = 0.5};
     reading.snapshot.v = {230.0, std::nullopt, 231.0};
     reading.snapshot.p = {1000.0, 1000.0, -500.0};
-    reading.counters = {{"import", 123456.0, {}}, {"export", std::nullopt, {}}, {"reactive", 5.0, {}, "varh"}, {"import 2", 5.0, {}, "Wh", 2}};
-    CHECK(words_of(reading) == "08:00:05.250Z  a                 V 230.0 - 231.0  kW 1.500  import 123.456 kWh");
+    reading.counters = {{"import", 123456.0, {}},
+                        {"export", std::nullopt, {}},
+                        {"reactive", 5.0, {}, "varh"},
+                        {"import 2", 5.0, {}, "Wh", 2}};
+    CHECK(words_of(reading) ==
+          "08:00:05.250Z  a                 V 230.0 - 231.0  kW 1.500  import 123.456 kWh");
     auto const object = nlohmann::json::parse(json_of(reading));
     CHECK(object["counters"]["import"] == 123456.0);
     CHECK(object["counters"]["export"].is_null());

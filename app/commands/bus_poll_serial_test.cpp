@@ -1,10 +1,11 @@
 // Polling over serial lines, as pseudo-terminals. It listens as long as it does on a real line: ten seconds.
+#include <doctest/doctest.h>
+
 #include <array>
 #include <filesystem>
 #include <fstream>
 #include <sstream>
 
-#include <doctest/doctest.h>
 #include <nlohmann/json.hpp>
 
 #include "app/commands/bus_poll_command.hpp"
@@ -46,7 +47,8 @@ codec::Bytes answered(profile::RegisterImage const& image, codec::Bytes const& b
     if (!question || !std::holds_alternative<codec::ReadRegisters>(*question)) return {};
     auto const& asked = std::get<codec::ReadRegisters>(*question);
     auto const registers = profile::serve(image, asked);
-    auto pdu = registers ? codec::registers_pdu(asked, *registers) : codec::exception_pdu(3, registers.error());
+    auto pdu =
+        registers ? codec::registers_pdu(asked, *registers) : codec::exception_pdu(3, registers.error());
     return codec::to_bytes({.unit = 3, .pdu = std::move(pdu)});
 }
 
@@ -64,18 +66,20 @@ TEST_CASE("a quiet serial line is polled, and one where another master speaks is
     });
     std::atomic<bool> over = false;
     std::thread other_master([&] {
-        auto const question =
-            codec::to_bytes({.unit = 7, .pdu = codec::question_pdu(codec::ReadRegisters{.count = 10}).value()});
+        auto const question = codec::to_bytes(
+            {.unit = 7, .pdu = codec::question_pdu(codec::ReadRegisters{.count = 10}).value()});
         while (!over) {
             busy.send(question);
             std::this_thread::sleep_for(std::chrono::milliseconds(200));
         }
     });
 
-    auto const file = std::filesystem::temp_directory_path() / ("bus-poll-serial-" + std::to_string(getpid()) + ".toml");
-    std::ofstream(file) << "[site]\nname = \"Two lines\"\n[[panel]]\nid = \"main\"\nv_ln = 230.0\nv_ll = 400.0\nhz = 50.0\n"
-                        << line_text("riser", quiet.device()) << line_text("yard", busy.device())
-                        << point_text("shop", "riser") << point_text("gate", "yard");
+    auto const file =
+        std::filesystem::temp_directory_path() / ("bus-poll-serial-" + std::to_string(getpid()) + ".toml");
+    std::ofstream(file)
+        << "[site]\nname = \"Two lines\"\n[[panel]]\nid = \"main\"\nv_ln = 230.0\nv_ll = 400.0\nhz = 50.0\n"
+        << line_text("riser", quiet.device()) << line_text("yard", busy.device())
+        << point_text("shop", "riser") << point_text("gate", "yard");
     std::ostringstream out, err;
     auto const enough = [&] {
         int readings = 0, told = 0;
@@ -87,7 +91,8 @@ TEST_CASE("a quiet serial line is polled, and one where another master speaks is
         }
         return readings >= 3 && told >= 1;
     };
-    CHECK(bus_poll_command({.plan_file = file, .interval_s = 0.2, .for_s = 120.0, .json = true}, enough, out, err) == 0);
+    CHECK(bus_poll_command({.plan_file = file, .interval_s = 0.2, .for_s = 120.0, .json = true}, enough, out,
+                           err) == 0);
     std::filesystem::remove(file);
     CHECK(enough());
     over = true;

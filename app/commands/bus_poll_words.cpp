@@ -46,12 +46,12 @@ std::string words(poller::Reading const& reading) {
 }
 
 std::string words(poller::Note const& note) {
-    return fmt::format("{}  {:<16}  {}: {}", time_of_day(note.time), note.point.empty() ? note.line : note.point,
-                       poller::name_of(note.kind), note.says);
+    return fmt::format("{}  {:<16}  {}: {}", time_of_day(note.time),
+                       note.point.empty() ? note.line : note.point, poller::name_of(note.kind), note.says);
 }
 
 std::string json(poller::Reading const& reading) {
-    ordered_json object{{"event", "reading"},   {"line", reading.line},   {"point", reading.point},
+    ordered_json object{{"event", "reading"},   {"line", reading.line}, {"point", reading.point},
                         {"time", reading.time}, {"at_s", reading.at_s}, {"took_s", reading.took_s}};
     object["snapshot"] = ordered_json::parse(json_of_snapshot(reading.snapshot));
     auto counters = ordered_json::object();
@@ -62,7 +62,8 @@ std::string json(poller::Reading const& reading) {
 }
 
 std::string json(poller::Note const& note) {
-    ordered_json object{{"event", "note"}, {"kind", std::string(poller::name_of(note.kind))}, {"line", note.line}};
+    ordered_json object{
+        {"event", "note"}, {"kind", std::string(poller::name_of(note.kind))}, {"line", note.line}};
     if (!note.point.empty()) object["point"] = note.point;
     object["time"] = note.time;
     object["at_s"] = note.at_s;

@@ -21,8 +21,8 @@ namespace {
 using nlohmann::ordered_json;
 using quantity::Fault;
 
-// The longest of the SunSpec meter models has 124 registers, the others 105; which one a meter has is known once it was
-// asked. They are read in one question (docs/reference/bus.md).
+// The longest of the SunSpec meter models has 124 registers, the others 105; which one a meter has is known
+// once it was asked. They are read in one question (docs/reference/bus.md).
 constexpr plan::RegisterRun sunspec_block{3, 40072, 124};
 
 std::expected<plan::PollDevice, Fault> device_of(plan::MeteringPoint const& point, ProfileShelf& shelf,
@@ -43,7 +43,8 @@ std::expected<plan::PollDevice, Fault> device_of(plan::MeteringPoint const& poin
     return device;
 }
 
-LineToRead line_of(plan::Site const& site, plan::MeteringPoint const& point, std::optional<plan::SerialFormat> behind) {
+LineToRead line_of(plan::Site const& site, plan::MeteringPoint const& point,
+                   std::optional<plan::SerialFormat> behind) {
     auto const& address = point.address;
     LineToRead line{line_id_of(site, point), {}, std::nullopt, {}};
     line.name = line.id;
@@ -80,17 +81,18 @@ void say_untimed(LineToRead const& line, std::ostream& out) {
         registers += plan::registers_in(runs);
     }
     out << fmt::format("{}: {} meter{}, {} read{} of {} registers; over a network, which is not timed here\n",
-                       printable(line.name), line.devices.size(), plural(line.devices.size()), reads, plural(reads),
-                       registers);
+                       printable(line.name), line.devices.size(), plural(line.devices.size()), reads,
+                       plural(reads), registers);
 }
 
 void say_devices(plan::PollRound const& round, std::ostream& out) {
     std::size_t width = 8;
     for (auto const& device : round.devices) width = std::max(width, device.id.size());
-    out << fmt::format("  {:<{}}  unit  reads  registers  read along       time   if silent\n", "meter", width);
+    out << fmt::format("  {:<{}}  unit  reads  registers  read along       time   if silent\n", "meter",
+                       width);
     for (auto const& device : round.devices) {
-        out << fmt::format("  {:<{}}  {:>4}  {:>5}  {:>9}  {:>10}  {:>9}  {:>10}{}\n", device.id, width, device.unit,
-                           device.reads.size(), device.wanted_registers,
+        out << fmt::format("  {:<{}}  {:>4}  {:>5}  {:>9}  {:>10}  {:>9}  {:>10}{}\n", device.id, width,
+                           device.unit, device.reads.size(), device.wanted_registers,
                            device.fetched_registers - device.wanted_registers, time_words(device.answering_s),
                            time_words(device.silent_s), device.alive < 1.0 ? "  silent" : "");
     }
@@ -113,9 +115,10 @@ void say_line(LineToRead const& line, BusRoundOptions const& options, std::ostre
                        line.devices.size(), plural(line.devices.size()), round.reads,
                        plural(static_cast<std::size_t>(round.reads)));
     say_devices(round, out);
-    out << fmt::format("  A round takes {}; characters are on the wire for {:.0f} % of a round that every meter answers.\n",
-                       time_words(round.expected_s),
-                       round.all_answer_s > 0.0 ? 100.0 * round.wire_s / round.all_answer_s : 0.0);
+    out << fmt::format(
+        "  A round takes {}; characters are on the wire for {:.0f} % of a round that every meter answers.\n",
+        time_words(round.expected_s),
+        round.all_answer_s > 0.0 ? 100.0 * round.wire_s / round.all_answer_s : 0.0);
     auto words = plan::words_of(speeds, *line.format, options.interval_s);
     if (!words.empty()) words.front() = 'A';
     out << "  " << words << ".\n";
@@ -127,7 +130,9 @@ void say_line(LineToRead const& line, BusRoundOptions const& options, std::ostre
 ordered_json json_of(std::vector<plan::TimedRead> const& reads) {
     auto list = ordered_json::array();
     for (auto const& read : reads)
-        list.push_back({{"function", read.run.function}, {"address", read.run.first}, {"count", read.run.count},
+        list.push_back({{"function", read.run.function},
+                        {"address", read.run.first},
+                        {"count", read.run.count},
                         {"s", read.total_s()}});
     return list;
 }
@@ -154,14 +159,22 @@ ordered_json json_of(LineToRead const& line, BusRoundOptions const& options) {
     object["longest_s"] = round.longest_s;
     object["wire_s"] = round.wire_s;
     for (auto const& device : round.devices)
-        meters.push_back({{"point", device.id}, {"unit", device.unit}, {"registers", device.wanted_registers},
-                          {"fetched", device.fetched_registers}, {"answering_s", device.answering_s},
-                          {"silent_s", device.silent_s}, {"silent", device.alive < 1.0}, {"reads", json_of(device.reads)}});
+        meters.push_back({{"point", device.id},
+                          {"unit", device.unit},
+                          {"registers", device.wanted_registers},
+                          {"fetched", device.fetched_registers},
+                          {"answering_s", device.answering_s},
+                          {"silent_s", device.silent_s},
+                          {"silent", device.alive < 1.0},
+                          {"reads", json_of(device.reads)}});
     object["meters"] = meters;
     auto speeds = ordered_json::array();
     for (auto const& fit : plan::speeds(*line.format, line.devices, options.interval_s))
-        speeds.push_back({{"bit_rate", fit.format.bit_rate}, {"round_s", fit.round.expected_s}, {"busy", fit.busy_share},
-                          {"fits", fit.fits}, {"least_interval_s", fit.least_interval_s}});
+        speeds.push_back({{"bit_rate", fit.format.bit_rate},
+                          {"round_s", fit.round.expected_s},
+                          {"busy", fit.busy_share},
+                          {"fits", fit.fits},
+                          {"least_interval_s", fit.least_interval_s}});
     object["speeds"] = speeds;
     return object;
 }
@@ -177,7 +190,8 @@ std::string line_id_of(plan::Site const& site, plan::MeteringPoint const& point)
     auto const& address = point.address;
     if (!address.serial_line.empty()) return address.serial_line;
     // Ids are unique among gateways and among serial lines, not among both.
-    bool const clashes = std::ranges::find(site.serial_lines, address.gateway, &plan::SerialLine::id) != site.serial_lines.end();
+    bool const clashes = std::ranges::find(site.serial_lines, address.gateway, &plan::SerialLine::id) !=
+                         site.serial_lines.end();
     if (!address.gateway.empty()) return clashes ? "gateway " + address.gateway : address.gateway;
     return address.port == 0 ? point.id : fmt::format("{}:{}", address.host, address.port);
 }
@@ -198,17 +212,20 @@ std::optional<plan::SerialFormat> serial_format_of(std::string_view text) {
     }
 }
 
-std::expected<std::vector<LineToRead>, Fault> lines_to_read(plan::Site const& site, BusRoundOptions const& options) {
+std::expected<std::vector<LineToRead>, Fault> lines_to_read(plan::Site const& site,
+                                                            BusRoundOptions const& options) {
     std::optional<plan::SerialFormat> behind;
     if (!options.behind_gateways.empty()) {
         behind = serial_format_of(options.behind_gateways);
         if (!behind)
-            return std::unexpected(Fault{"the serial format is not known", "--behind-gateways", options.behind_gateways,
-                                         "bit rate, 8, E, O or N, stop bits", "19200-8E1"});
+            return std::unexpected(Fault{"the serial format is not known", "--behind-gateways",
+                                         options.behind_gateways, "bit rate, 8, E, O or N, stop bits",
+                                         "19200-8E1"});
     }
     for (auto const& id : options.silent)
         if (std::ranges::find(site.points, id, &plan::MeteringPoint::id) == site.points.end())
-            return std::unexpected(Fault{"the plan has no such point", "--silent", id, "the id of a point", ""});
+            return std::unexpected(
+                Fault{"the plan has no such point", "--silent", id, "the id of a point", ""});
     ProfileShelf shelf(profiles_folder(options.profiles_folder));
     std::vector<LineToRead> lines;
     for (auto const& point : site.points) {

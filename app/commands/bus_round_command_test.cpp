@@ -1,10 +1,11 @@
 #include "app/commands/bus_round_command.hpp"
 
+#include <doctest/doctest.h>
+
 #include <filesystem>
 #include <fstream>
 #include <sstream>
 
-#include <doctest/doctest.h>
 #include <nlohmann/json.hpp>
 #include <unistd.h>
 
@@ -72,9 +73,11 @@ TEST_CASE("each line of a plan is timed by itself, and a network is not timed") 
     auto const riser = nlohmann::json::parse(line);
     CHECK(riser["format"] == "9600 8E1");
     REQUIRE(riser["meters"].size() == 2);
-    // (8 + 5 + 248 + 7) characters of 11 bits at 9600 bit/s, twice (MODBUS over Serial Line V1.02, clause 2.5.1).
+    // (8 + 5 + 248 + 7) characters of 11 bits at 9600 bit/s, twice (MODBUS over Serial Line V1.02,
+    // clause 2.5.1).
     CHECK(riser["round_s"].get<double>() == doctest::Approx(2.0 * 268.0 * 11.0 / 9600.0));
-    CHECK(riser["meters"][0]["silent_s"].get<double>() == doctest::Approx(1.0 + (3.5 + 16.0) * 11.0 / 9600.0));
+    CHECK(riser["meters"][0]["silent_s"].get<double>() ==
+          doctest::Approx(1.0 + (3.5 + 16.0) * 11.0 / 9600.0));
     REQUIRE(std::getline(lines, line));
     auto const yard = nlohmann::json::parse(line);
     CHECK(yard["format"].is_null());
@@ -86,8 +89,11 @@ TEST_CASE("each line of a plan is timed by itself, and a network is not timed") 
 TEST_CASE("a silent meter, a stated delay and a format behind the gateways change the round") {
     PlanOnDisk const plan;
     std::ostringstream out, err;
-    CHECK(bus_round_command({.plan_file = plan.file, .silent = {"b"}, .answer_delay_ms = 50.0,
-                             .behind_gateways = "19200-8N1", .json = true},
+    CHECK(bus_round_command({.plan_file = plan.file,
+                             .silent = {"b"},
+                             .answer_delay_ms = 50.0,
+                             .behind_gateways = "19200-8N1",
+                             .json = true},
                             out, err) == 0);
     std::istringstream lines(out.str());
     std::string line;
@@ -97,7 +103,8 @@ TEST_CASE("a silent meter, a stated delay and a format behind the gateways chang
           doctest::Approx(264.5 * 11.0 / 9600.0 + 0.050 + 1.0 + 19.5 * 11.0 / 9600.0));
     CHECK(riser["meters"][1]["silent"] == true);
     REQUIRE(std::getline(lines, line));
-    CHECK(nlohmann::json::parse(line)["round_s"].get<double>() == doctest::Approx(264.5 * 10.0 / 19200.0 + 0.050));
+    CHECK(nlohmann::json::parse(line)["round_s"].get<double>() ==
+          doctest::Approx(264.5 * 10.0 / 19200.0 + 0.050));
 }
 
 TEST_CASE("the lines for people say what fits") {
@@ -122,6 +129,7 @@ TEST_CASE("a plan, a point or a format that is not there is refused") {
 TEST_CASE("a serial format is read as it is written") {
     CHECK(serial_format_of("19200 8E1") == plan::SerialFormat{19200, plan::Parity::even, 1});
     CHECK(serial_format_of("9600-8N2") == plan::SerialFormat{9600, plan::Parity::none, 2});
-    for (auto const* const wrong : {"", "9600", "9600 7E1", "9600 8E3", "9600 8M1", "x 8E1", "9600 8E1 ", "1 8E1"})
+    for (auto const* const wrong :
+         {"", "9600", "9600 7E1", "9600 8E3", "9600 8M1", "x 8E1", "9600 8E1 ", "1 8E1"})
         CHECK_FALSE(serial_format_of(wrong));
 }

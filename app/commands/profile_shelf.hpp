@@ -16,7 +16,8 @@ public:
     explicit ProfileShelf(std::filesystem::path folder) : folder_(std::move(folder)) {}
 
     // `name` as the plan gives it, without ".toml"; never "sunspec".
-    [[nodiscard]] std::expected<std::shared_ptr<profile::Profile const>, quantity::Fault> take(std::string const& name);
+    [[nodiscard]] std::expected<std::shared_ptr<profile::Profile const>, quantity::Fault> take(
+        std::string const& name);
 
 private:
     std::filesystem::path folder_;

@@ -4,8 +4,8 @@
 
 using namespace phasewright::poller;
 
-// The rules are derived: a register of n digits counts modulo 10^n, one of 32 bits modulo 2^32; energy is at most power
-// times time.
+// The rules are derived: a register of n digits counts modulo 10^n, one of 32 bits modulo 2^32; energy is at
+// most power times time.
 namespace {
 constexpr double two_to_32 = 4294967296.0;
 CounterHabit const rising{.step = 10.0};

@@ -37,8 +37,9 @@ std::string utc_text(double unix_s) {
     std::chrono::year_month_day const date{day};
     std::chrono::hh_mm_ss const clock{moment - day};
     return fmt::format("{:04}-{:02}-{:02}T{:02}:{:02}:{:02}.{:03}Z", static_cast<int>(date.year()),
-                       static_cast<unsigned>(date.month()), static_cast<unsigned>(date.day()), clock.hours().count(),
-                       clock.minutes().count(), clock.seconds().count(), clock.subseconds().count());
+                       static_cast<unsigned>(date.month()), static_cast<unsigned>(date.day()),
+                       clock.hours().count(), clock.minutes().count(), clock.seconds().count(),
+                       clock.subseconds().count());
 }
 
 }  // namespace phasewright::poller

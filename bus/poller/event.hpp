@@ -1,5 +1,6 @@
-// What a poller tells whoever listens: readings, and notes about what was odd. A note has a kind, so that a program can
-// count it, and a sentence, so that a person can act on it. docs/reference/poller.md lists the kinds.
+// What a poller tells whoever listens: readings, and notes about what was odd. A note has a kind, so that a
+// program can count it, and a sentence, so that a person can act on it. docs/reference/poller.md lists the
+// kinds.
 #pragma once
 #include <array>
 #include <optional>
@@ -25,22 +26,23 @@ enum class NoteKind {
     counter_went_back,  // An energy register fell, and neither wrapped nor was reset.
     counter_jumped,     // An energy register rose by more than the breaker carries.
     // About a meter.
-    meter_silent,       // It did not answer, or what came was no answer.
-    meter_refuses,      // It understood and said no.
-    meter_back,         // After one of these: it answers.
+    meter_silent,   // It did not answer, or what came was no answer.
+    meter_refuses,  // It understood and said no.
+    meter_back,     // After one of these: it answers.
     // About a line.
-    line_lost,          // The port or the connection is gone, or cannot be used.
-    line_back,          // After line_lost: it carries answers again.
-    round_too_long,     // The meters cannot be asked as often as wanted.
+    line_lost,       // The port or the connection is gone, or cannot be used.
+    line_back,       // After line_lost: it carries answers again.
+    round_too_long,  // The meters cannot be asked as often as wanted.
     // About the listener.
-    events_dropped,     // It took events out more slowly than they came; the oldest are gone.
+    events_dropped,  // It took events out more slowly than they came; the oldest are gone.
 };
 inline constexpr std::array all_note_kinds{
-    NoteKind::out_of_range,    NoteKind::over_current,  NoteKind::voltage_step,      NoteKind::stale,
-    NoteKind::changing_again,  NoteKind::zero_glitch,   NoteKind::counter_wrapped,   NoteKind::counter_reset,
-    NoteKind::counter_went_back, NoteKind::counter_jumped, NoteKind::meter_silent,   NoteKind::meter_refuses,
-    NoteKind::meter_back,      NoteKind::line_lost,     NoteKind::line_back,         NoteKind::round_too_long,
-    NoteKind::events_dropped};
+    NoteKind::out_of_range,    NoteKind::over_current,   NoteKind::voltage_step,
+    NoteKind::stale,           NoteKind::changing_again, NoteKind::zero_glitch,
+    NoteKind::counter_wrapped, NoteKind::counter_reset,  NoteKind::counter_went_back,
+    NoteKind::counter_jumped,  NoteKind::meter_silent,   NoteKind::meter_refuses,
+    NoteKind::meter_back,      NoteKind::line_lost,      NoteKind::line_back,
+    NoteKind::round_too_long,  NoteKind::events_dropped};
 [[nodiscard]] std::string_view name_of(NoteKind kind);  // "zero_glitch"
 
 struct Note {
@@ -64,8 +66,8 @@ struct Counter {
     std::string name;             // as the profile calls it; "TotWhImp" of a SunSpec meter
     std::optional<double> value;  // in `unit`
     CounterHabit habit;
-    std::string unit = "Wh";      // or "varh", "VAh"
-    int phase = 0;                // 1 to 3; 0: of all phases together
+    std::string unit = "Wh";  // or "varh", "VAh"
+    int phase = 0;            // 1 to 3; 0: of all phases together
     friend bool operator==(Counter const&, Counter const&) = default;
 };
 

@@ -25,9 +25,13 @@ std::optional<Event> EventQueue::pop(double wait_s) {
     if (events_.empty()) return std::nullopt;
     if (dropped_ > 0) {
         // Told as of the oldest that is left: what is gone lay before it.
-        auto const& [time, at_s] = std::visit([](auto const& event) { return std::pair(event.time, event.at_s); },
-                                              events_.front());
-        Note note{NoteKind::events_dropped, {}, {}, time, at_s,
+        auto const& [time, at_s] =
+            std::visit([](auto const& event) { return std::pair(event.time, event.at_s); }, events_.front());
+        Note note{NoteKind::events_dropped,
+                  {},
+                  {},
+                  time,
+                  at_s,
                   fmt::format("{} events were dropped: they came faster than they were taken", dropped_)};
         dropped_ = 0;
         return note;

@@ -1,5 +1,5 @@
-// Events on their way to a listener that has its own pace. The queue never holds up a line: when it is full the oldest
-// event goes, and the listener is told how many went with the next event it takes out.
+// Events on their way to a listener that has its own pace. The queue never holds up a line: when it is full
+// the oldest event goes, and the listener is told how many went with the next event it takes out.
 #pragma once
 #include <condition_variable>
 #include <cstddef>
@@ -18,7 +18,7 @@ public:
     void push(Event event);
     // The next event; nothing when none came within the wait, or when the queue is closed and empty.
     [[nodiscard]] std::optional<Event> pop(double wait_s);
-    void close();  // no more will come; whoever waits is woken
+    void close();                         // no more will come; whoever waits is woken
     [[nodiscard]] bool finished() const;  // closed and empty
 
 private:

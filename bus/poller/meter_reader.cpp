@@ -45,7 +45,8 @@ MeterRead read_by_profile(std::shared_ptr<profile::Profile const> profile, std::
         for (auto const& run : runs) {
             auto const function = static_cast<codec::Function>(run.function);
             auto const first = static_cast<std::uint16_t>(run.first);
-            auto const values = port::read_registers(line, unit, function, first, static_cast<std::uint16_t>(run.count));
+            auto const values =
+                port::read_registers(line, unit, function, first, static_cast<std::uint16_t>(run.count));
             if (!values) return std::unexpected(values.error());
             profile::put_registers(image, function, first, *values);
         }

@@ -1,5 +1,6 @@
-// A meter as the poller reads it: by its profile, or by the SunSpec models. What changes from second to second is asked
-// for; settings and identity are not. A SunSpec meter is looked for once, and again after it gave no answer.
+// A meter as the poller reads it: by its profile, or by the SunSpec models. What changes from second to
+// second is asked for; settings and identity are not. A SunSpec meter is looked for once, and again after it
+// gave no answer.
 #pragma once
 #include <cstdint>
 #include <memory>

@@ -1,8 +1,8 @@
 #include "bus/poller/meter_reader.hpp"
 
-#include <algorithm>
-
 #include <doctest/doctest.h>
+
+#include <algorithm>
 
 #include "bus/profile/energy.hpp"
 #include "bus/profile/register_image.hpp"
@@ -60,20 +60,24 @@ current = [{ s1 = "4", s2 = "6" }, { s1 = "7", s2 = "9" }, { s1 = "10", s2 = "12
 
 }  // namespace
 
-TEST_CASE("measurements and energies of a profile come in the cheapest questions, with the counters' habits") {
+TEST_CASE(
+    "measurements and energies of a profile come in the cheapest questions, with the counters' habits") {
     auto read_profile = profile::read_profile(profile_text, "counts.toml");
-    REQUIRE_MESSAGE(read_profile.has_value(), (read_profile ? "" : quantity::to_sentence(read_profile.error())));
+    REQUIRE_MESSAGE(read_profile.has_value(),
+                    (read_profile ? "" : quantity::to_sentence(read_profile.error())));
     auto const counts = std::make_shared<profile::Profile const>(std::move(*read_profile));
     profile::RegisterImage image;
-    std::vector<std::uint16_t> const first{230, 231, 229, 10, 11, 12, 0, 0, 0, 0, 0x0001, 0x86A0};  // 100000 tenths
-    std::vector<std::uint16_t> const net{0xFFFF, 0xFFFE};                                           // -2
+    std::vector<std::uint16_t> const first{230, 231, 229, 10, 11,     12,
+                                           0,   0,   0,   0,  0x0001, 0x86A0};  // 100000 tenths
+    std::vector<std::uint16_t> const net{0xFFFF, 0xFFFE};                       // -2
     profile::put_registers(image, codec::Function::read_holding_registers, 0, first);
     profile::put_registers(image, codec::Function::read_holding_registers, 40, net);
     ImageLine line(image);
     auto const read = read_by_profile(counts, 1, plan::Service::four_wire_wye);
     auto const numbers = read(line);
     REQUIRE(numbers.has_value());
-    CHECK(line.asked_ == std::vector<codec::ReadRegisters>{{.address = 0, .count = 12}, {.address = 40, .count = 2}});
+    CHECK(line.asked_ ==
+          std::vector<codec::ReadRegisters>{{.address = 0, .count = 12}, {.address = 40, .count = 2}});
     CHECK(*numbers->snapshot.v[1] == doctest::Approx(231.0));
     REQUIRE(numbers->counters.size() == 2);
     auto const import = std::ranges::find(numbers->counters, "import", &Counter::name);

@@ -21,7 +21,8 @@ double steady_s() {
 }
 // The wall clock's reading at a moment of the clock that only moves forward.
 std::string utc_at(double at_s) {
-    double const wall_s = std::chrono::duration<double>(std::chrono::system_clock::now().time_since_epoch()).count();
+    double const wall_s =
+        std::chrono::duration<double>(std::chrono::system_clock::now().time_since_epoch()).count();
     return utc_text(wall_s - (steady_s() - at_s));
 }
 
@@ -45,7 +46,9 @@ struct Outlet {
 class Poller::LineThread {
 public:
     LineThread(PolledLine line, PollerSettings const& settings, std::shared_ptr<Outlet> outlet)
-        : line_(std::move(line)), settings_(settings), outlet_(std::move(outlet)),
+        : line_(std::move(line)),
+          settings_(settings),
+          outlet_(std::move(outlet)),
           backoff_(settings.first_backoff_s, settings.longest_backoff_s) {
         for (auto const& meter : line_.meters) meters_.emplace_back(Sanity(meter.expected, settings.sanity));
     }
@@ -142,7 +145,8 @@ private:
         good_line();
         auto& meter = meters_[at];
         auto const& point = line_.meters[at].point;
-        if (std::exchange(meter.troubled, false)) tell(NoteKind::meter_back, point, "the meter answers again");
+        if (std::exchange(meter.troubled, false))
+            tell(NoteKind::meter_back, point, "the meter answers again");
         double const middle_s = 0.5 * (numbers.begun_s + numbers.ended_s);
         tell_all(meter.sanity.judge({.line = line_.id,
                                      .point = point,
@@ -157,20 +161,25 @@ private:
         // The first failure and no other: a meter that comes and goes is told as it goes, once.
         if (std::exchange(meters_[at].troubled, true) || failures > 1) return;
         // A gateway refuses in the name of a meter that it cannot reach.
-        bool const gateway = fault.exception &&
-                             (codec::exception_of(*fault.exception) == codec::ExceptionCode::gateway_path_unavailable ||
-                              codec::exception_of(*fault.exception) ==
-                                  codec::ExceptionCode::gateway_target_failed_to_respond);
+        bool const gateway =
+            fault.exception &&
+            (codec::exception_of(*fault.exception) == codec::ExceptionCode::gateway_path_unavailable ||
+             codec::exception_of(*fault.exception) == codec::ExceptionCode::gateway_target_failed_to_respond);
         tell(fault.kind == FaultKind::refused && !gateway ? NoteKind::meter_refuses : NoteKind::meter_silent,
              line_.meters[at].point, codec::to_finding(fault));
     }
 
     void tell_too_long(double now_s) {
         if (std::exchange(told_too_long_, true)) return;
-        outlet_->tell(Note{NoteKind::round_too_long, line_.id, {}, utc_at(now_s), now_s,
-                           fmt::format("a round takes longer than the interval of {:g} s: meters are asked as often as "
-                                       "the line allows",
-                                       settings_.schedule.interval_s)});
+        outlet_->tell(
+            Note{NoteKind::round_too_long,
+                 line_.id,
+                 {},
+                 utc_at(now_s),
+                 now_s,
+                 fmt::format("a round takes longer than the interval of {:g} s: meters are asked as often as "
+                             "the line allows",
+                             settings_.schedule.interval_s)});
     }
 
     void tell(NoteKind kind, std::string const& point, std::string says) {
@@ -196,7 +205,8 @@ private:
     bool wait_until(double at_s) {
         std::unique_lock lock(mutex_);
         auto const moment = std::chrono::steady_clock::time_point(
-            std::chrono::duration_cast<std::chrono::steady_clock::duration>(std::chrono::duration<double>(at_s)));
+            std::chrono::duration_cast<std::chrono::steady_clock::duration>(
+                std::chrono::duration<double>(at_s)));
         wake_.wait_until(lock, moment, [&] { return stopped_; });
         return !stopped_;
     }
@@ -220,7 +230,8 @@ private:
 Poller::Poller(std::vector<PolledLine> lines, PollerSettings const& settings, Listener listener) {
     auto outlet = std::make_shared<Outlet>();
     outlet->listener = std::move(listener);
-    for (auto& line : lines) threads_.push_back(std::make_unique<LineThread>(std::move(line), settings, outlet));
+    for (auto& line : lines)
+        threads_.push_back(std::make_unique<LineThread>(std::move(line), settings, outlet));
 }
 
 Poller::~Poller() { stop(); }

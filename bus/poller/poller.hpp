@@ -1,7 +1,7 @@
-// Many lines at once, one thread a line; on a line one meter after the other. A line that is lost (unplugged, closed,
-// in use by another master) is told once and opened again after a growing wait; a meter that is silent is told once,
-// asked less often, and not forgotten. stop() ends every wait at once.
-// What happens when is decided by pure parts with a clock as an argument: schedule.hpp, sanity.hpp, counter.hpp.
+// Many lines at once, one thread a line; on a line one meter after the other. A line that is lost (unplugged,
+// closed, in use by another master) is told once and opened again after a growing wait; a meter that is
+// silent is told once, asked less often, and not forgotten. stop() ends every wait at once. What happens when
+// is decided by pure parts with a clock as an argument: schedule.hpp, sanity.hpp, counter.hpp.
 #pragma once
 #include <expected>
 #include <functional>
@@ -32,10 +32,10 @@ struct PolledMeter {
     Expected expected;
 };
 
-// Makes the line, on its own thread: at the start, and again whenever it was lost. A serial line listens first, so it
-// may take long; it must return soon after `stopped` says true.
-using LineOpener =
-    std::function<std::expected<std::unique_ptr<port::Line>, codec::Fault>(std::function<bool()> const& stopped)>;
+// Makes the line, on its own thread: at the start, and again whenever it was lost. A serial line listens
+// first, so it may take long; it must return soon after `stopped` says true.
+using LineOpener = std::function<std::expected<std::unique_ptr<port::Line>, codec::Fault>(
+    std::function<bool()> const& stopped)>;
 
 struct PolledLine {
     std::string id;
@@ -50,8 +50,8 @@ struct PollerSettings {
     double longest_backoff_s = 30.0;
 };
 
-// Told of every event, in the order of each meter, by one thread at a time. It must not wait: a listener with its own
-// pace takes an EventQueue.
+// Told of every event, in the order of each meter, by one thread at a time. It must not wait: a listener with
+// its own pace takes an EventQueue.
 using Listener = std::function<void(Event const&)>;
 
 class Poller {
@@ -64,7 +64,7 @@ public:
     ~Poller();  // stops
 
     void start();  // once
-    void stop();   // from any thread but a listener's; readings that were held back are told before it returns
+    void stop();  // from any thread but a listener's; readings that were held back are told before it returns
 
 private:
     class LineThread;

@@ -1,5 +1,7 @@
 #include "bus/poller/poller.hpp"
 
+#include <doctest/doctest.h>
+
 #include <algorithm>
 #include <atomic>
 #include <chrono>
@@ -7,8 +9,6 @@
 #include <map>
 #include <mutex>
 #include <thread>
-
-#include <doctest/doctest.h>
 
 #include "bus/poller/event_queue.hpp"
 #include "bus/poller/meter_reader.hpp"
@@ -66,14 +66,17 @@ private:
 };
 
 LineOpener opener(World& world) {
-    return [&world](std::function<bool()> const&) -> std::expected<std::unique_ptr<port::Line>, codec::Fault> {
-        std::lock_guard const guard(world.mutex);
-        ++world.opened;
-        world.changed.notify_all();
-        if (world.in_use) return std::unexpected(codec::Fault{FaultKind::line_in_use, "a master was heard", {}, {}});
-        if (!world.plugged) return std::unexpected(codec::Fault{FaultKind::unreachable, "no such port", {}, {}});
-        return std::make_unique<FakeLine>(world);
-    };
+    return
+        [&world](std::function<bool()> const&) -> std::expected<std::unique_ptr<port::Line>, codec::Fault> {
+            std::lock_guard const guard(world.mutex);
+            ++world.opened;
+            world.changed.notify_all();
+            if (world.in_use)
+                return std::unexpected(codec::Fault{FaultKind::line_in_use, "a master was heard", {}, {}});
+            if (!world.plugged)
+                return std::unexpected(codec::Fault{FaultKind::unreachable, "no such port", {}, {}});
+            return std::make_unique<FakeLine>(world);
+        };
 }
 
 readings::Snapshot shown() {
@@ -86,7 +89,8 @@ readings::Snapshot shown() {
 }
 
 PolledMeter sunspec_meter(std::string point, int unit) {
-    return {std::move(point), read_by_sunspec(static_cast<std::uint8_t>(unit), plan::Service::four_wire_wye), {}};
+    return {
+        std::move(point), read_by_sunspec(static_cast<std::uint8_t>(unit), plan::Service::four_wire_wye), {}};
 }
 
 // Takes events in and lets a test wait for what it expects; a minute is far more than any of it takes.
@@ -148,7 +152,8 @@ TEST_CASE("two lines are read at once, every reading with its point, its line an
     std::vector<Event> seen;
     REQUIRE(heard.wait_for([&](auto const& events) {
         seen = events;
-        return Heard::readings(events, "a") >= 3 && Heard::readings(events, "b") >= 3 && Heard::readings(events, "c") >= 3;
+        return Heard::readings(events, "a") >= 3 && Heard::readings(events, "b") >= 3 &&
+               Heard::readings(events, "c") >= 3;
     }));
     poller.stop();
     double last_s = 0.0;
@@ -189,7 +194,8 @@ TEST_CASE("a line that is unplugged is told once, and carries on once it is plug
         std::lock_guard const guard(world.mutex);
         world.plugged = false;
     }
-    REQUIRE(heard.wait_for([](auto const& events) { return Heard::count(events, NoteKind::line_lost) == 1; }));
+    REQUIRE(
+        heard.wait_for([](auto const& events) { return Heard::count(events, NoteKind::line_lost) == 1; }));
     {  // it is tried again and again, and not told again
         std::unique_lock lock(world.mutex);
         REQUIRE(world.changed.wait_for(lock, std::chrono::minutes(1), [&] { return world.opened >= 5; }));
@@ -217,7 +223,8 @@ TEST_CASE("a line with another master is told and not asked; when the master is 
     Heard heard;
     Poller poller({{"line-1", opener(world), {sunspec_meter("a", 1)}}}, quick(), heard.listener());
     poller.start();
-    REQUIRE(heard.wait_for([](auto const& events) { return Heard::count(events, NoteKind::line_lost) == 1; }));
+    REQUIRE(
+        heard.wait_for([](auto const& events) { return Heard::count(events, NoteKind::line_lost) == 1; }));
     {
         std::lock_guard const guard(world.mutex);
         CHECK(world.asked == 0);
@@ -229,7 +236,8 @@ TEST_CASE("a line with another master is told and not asked; when the master is 
 
 TEST_CASE("listening that was ended is no lost line") {
     std::atomic<int> opened = 0;
-    auto const ended = [&](std::function<bool()> const&) -> std::expected<std::unique_ptr<port::Line>, codec::Fault> {
+    auto const ended =
+        [&](std::function<bool()> const&) -> std::expected<std::unique_ptr<port::Line>, codec::Fault> {
         ++opened;
         return std::unexpected(codec::Fault{FaultKind::cancelled, "the listening was ended", {}, {}});
     };
@@ -264,7 +272,8 @@ TEST_CASE("a silent meter is told once, does not keep the others, and is told wh
     world.units[2] = profile::sunspec_image(203, shown(), {});
     world.silent[2] = true;
     Heard heard;
-    Poller poller({{"line-1", opener(world), {sunspec_meter("a", 1), sunspec_meter("b", 2)}}}, quick(), heard.listener());
+    Poller poller({{"line-1", opener(world), {sunspec_meter("a", 1), sunspec_meter("b", 2)}}}, quick(),
+                  heard.listener());
     poller.start();
     REQUIRE(heard.wait_for([](auto const& events) { return Heard::readings(events, "a") >= 12; }));
     CHECK(heard.notes(NoteKind::meter_silent) == 1);
@@ -308,14 +317,16 @@ TEST_CASE("stopping ends the wait for the next interval, and a poller that was n
 
 TEST_CASE("a queue that is full drops its oldest events and says how many") {
     EventQueue queue(3);
-    for (int k = 0; k < 5; ++k) queue.push(Reading{.line = "l", .point = std::to_string(k), .time = {}, .at_s = 1.0 * k});
+    for (int k = 0; k < 5; ++k)
+        queue.push(Reading{.line = "l", .point = std::to_string(k), .time = {}, .at_s = 1.0 * k});
     auto const told = queue.pop(0.0);
     REQUIRE(told);
     REQUIRE(std::holds_alternative<Note>(*told));
     CHECK(std::get<Note>(*told).kind == NoteKind::events_dropped);
     CHECK(std::get<Note>(*told).says.starts_with("2 events"));
     CHECK(std::get<Note>(*told).at_s == 2.0);
-    for (auto const* const point : {"2", "3", "4"}) CHECK(std::get<Reading>(queue.pop(0.0).value()).point == point);
+    for (auto const* const point : {"2", "3", "4"})
+        CHECK(std::get<Reading>(queue.pop(0.0).value()).point == point);
     CHECK_FALSE(queue.pop(0.0));
     CHECK_FALSE(queue.finished());
     queue.close();

@@ -33,7 +33,8 @@ struct Pair {
 std::vector<Pair> zero_watched(Reading const& before, Reading const& now) {
     std::vector<Pair> pairs;
     for (std::size_t k = 0; k < now.snapshot.v.size(); ++k)
-        pairs.push_back({fmt::format("the voltage of element {}", k + 1), at(before.snapshot.v, k), now.snapshot.v[k]});
+        pairs.push_back(
+            {fmt::format("the voltage of element {}", k + 1), at(before.snapshot.v, k), now.snapshot.v[k]});
     pairs.push_back({"the frequency", before.snapshot.hz, now.snapshot.hz});
     for (auto const& counter : now.counters) {
         auto const known = std::ranges::find(before.counters, counter.name, &Counter::name);
@@ -45,8 +46,8 @@ std::vector<Pair> zero_watched(Reading const& before, Reading const& now) {
 
 bool same_snapshot(readings::Snapshot const& one, readings::Snapshot const& other) {
     auto const all = [](readings::Snapshot const& of) {
-        return std::tie(of.v, of.i, of.p, of.q, of.s, of.pf, of.v_ll, of.v_angle, of.i_angle, of.thd_i, of.i_n, of.hz,
-                        of.p_total, of.q_total, of.s_total, of.pf_total);
+        return std::tie(of.v, of.i, of.p, of.q, of.s, of.pf, of.v_ll, of.v_angle, of.i_angle, of.thd_i,
+                        of.i_n, of.hz, of.p_total, of.q_total, of.s_total, of.pf_total);
     };
     return all(one) == all(other);
 }
@@ -103,7 +104,8 @@ bool Sanity::doubtful_zero(Reading const& reading) const {
                                           [](Pair const& pair) { return vanished(pair.before, pair.now); });
 }
 
-// The reading before the zero, the zero, and the one after it: everything that vanished must be back as it was.
+// The reading before the zero, the zero, and the one after it: everything that vanished must be back as it
+// was.
 void Sanity::settle_held(Reading const& next, std::vector<Event>& out) {
     auto held = std::move(*held_);
     held_.reset();
@@ -127,9 +129,9 @@ void Sanity::settle_held(Reading const& next, std::vector<Event>& out) {
     if (!back) return pass(std::move(held), out);
     std::string all = names.front();
     for (std::size_t k = 1; k < names.size(); ++k) all += (k + 1 == names.size() ? " and " : ", ") + names[k];
-    out.emplace_back(note_of(NoteKind::zero_glitch, held,
-                             fmt::format("{} read zero once, between two readings that agree; this reading is dropped",
-                                         all)));
+    out.emplace_back(note_of(
+        NoteKind::zero_glitch, held,
+        fmt::format("{} read zero once, between two readings that agree; this reading is dropped", all)));
 }
 
 void Sanity::pass(Reading reading, std::vector<Event>& out) {
@@ -160,17 +162,21 @@ void Sanity::check_ranges(Reading const& reading, std::vector<Event>& out) {
                            std::string_view unit) {
         if (!value) return;
         tell_once(NoteKind::out_of_range, name, *value < least || *value > most, reading,
-                  fmt::format("{} reads {:.4g}{}, outside {:.4g} to {:.4g}", name, *value, unit, least, most), out);
+                  fmt::format("{} reads {:.4g}{}, outside {:.4g} to {:.4g}", name, *value, unit, least, most),
+                  out);
     };
     for (std::size_t k = 0; k < seen.v.size() && k < expected_.v.size(); ++k)
-        range(fmt::format("the voltage of element {}", k + 1), seen.v[k], 0.0, limits_.v_most * expected_.v[k], " V");
+        range(fmt::format("the voltage of element {}", k + 1), seen.v[k], 0.0,
+              limits_.v_most * expected_.v[k], " V");
     for (std::size_t k = 0; k < seen.v_ll.size() && expected_.v_ll; ++k)
-        range(fmt::format("line voltage {}", k + 1), seen.v_ll[k], 0.0, limits_.v_most * *expected_.v_ll, " V");
+        range(fmt::format("line voltage {}", k + 1), seen.v_ll[k], 0.0, limits_.v_most * *expected_.v_ll,
+              " V");
     if (expected_.hz)
-        range("the frequency", seen.hz, (1.0 - limits_.hz_off) * *expected_.hz, (1.0 + limits_.hz_off) * *expected_.hz,
-              " Hz");
+        range("the frequency", seen.hz, (1.0 - limits_.hz_off) * *expected_.hz,
+              (1.0 + limits_.hz_off) * *expected_.hz, " Hz");
     for (std::size_t k = 0; k < seen.pf.size(); ++k)
-        range(fmt::format("the power factor of element {}", k + 1), seen.pf[k], -limits_.pf_most, limits_.pf_most, "");
+        range(fmt::format("the power factor of element {}", k + 1), seen.pf[k], -limits_.pf_most,
+              limits_.pf_most, "");
     range("the power factor of the total", seen.pf_total, -limits_.pf_most, limits_.pf_most, "");
     for (std::size_t k = 0; k < seen.i.size() && expected_.breaker_a; ++k) {
         if (!seen.i[k]) continue;
@@ -187,9 +193,10 @@ void Sanity::check_steps(Reading const& reading, std::vector<Event>& out) const 
         auto const was = at(before_->snapshot.v, k);
         auto const is = reading.snapshot.v[k];
         if (!was || !is || std::abs(*is - *was) <= limits_.v_step * expected_.v[k]) continue;
-        out.emplace_back(note_of(NoteKind::voltage_step, reading,
-                                 fmt::format("the voltage of element {} went from {:.4g} V to {:.4g} V within {:.3g} s",
-                                             k + 1, *was, *is, reading.at_s - before_->at_s)));
+        out.emplace_back(
+            note_of(NoteKind::voltage_step, reading,
+                    fmt::format("the voltage of element {} went from {:.4g} V to {:.4g} V within {:.3g} s",
+                                k + 1, *was, *is, reading.at_s - before_->at_s)));
     }
 }
 
@@ -206,7 +213,8 @@ void Sanity::check_counters(Reading const& reading, std::vector<Event>& out) con
         auto const known = std::ranges::find(before_->counters, counter.name, &Counter::name);
         if (known == before_->counters.end() || !known->value || !counter.value) continue;
         auto const step = judged_step(*known->value, *counter.value, counter.habit, most);
-        if (step.note) out.emplace_back(note_of(*step.note, reading, "the register " + counter.name + " " + step.says));
+        if (step.note)
+            out.emplace_back(note_of(*step.note, reading, "the register " + counter.name + " " + step.says));
     }
 }
 
@@ -222,10 +230,11 @@ void Sanity::check_stale(Reading const& reading, std::vector<Event>& out) {
     double const same_s = reading.at_s - same_since_s_;
     if (stale_ || same_readings_ < limits_.stale_readings || same_s < limits_.stale_after_s) return;
     stale_ = true;
-    out.emplace_back(note_of(NoteKind::stale, reading,
-                             fmt::format("not one number has changed in {} readings over {:.0f} s: the meter or a "
-                                         "gateway may repeat itself",
-                                         same_readings_, same_s)));
+    out.emplace_back(
+        note_of(NoteKind::stale, reading,
+                fmt::format("not one number has changed in {} readings over {:.0f} s: the meter or a "
+                            "gateway may repeat itself",
+                            same_readings_, same_s)));
 }
 
 }  // namespace phasewright::poller

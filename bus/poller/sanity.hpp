@@ -1,9 +1,9 @@
-// Is a reading one that this point can give? Each rule looks at one reading and the one before it; none of them judges
-// the wiring. A voltage to 1.5 times nominal may stand there (a lead on the wrong phase shows 1.73 times and is told),
-// a frequency within a tenth, a power factor within one.
-// A zero where a moment ago there was something is not believed at once: that reading is held back until the next one
-// tells. Equal to before: the zero was a glitch of the meter or its gateway, and is dropped. Else both are passed on.
-// All limits are this project's choice, common practice, no source; docs/reference/poller.md lists them.
+// Is a reading one that this point can give? Each rule looks at one reading and the one before it; none of
+// them judges the wiring. A voltage to 1.5 times nominal may stand there (a lead on the wrong phase
+// shows 1.73 times and is told), a frequency within a tenth, a power factor within one. A zero where a moment
+// ago there was something is not believed at once: that reading is held back until the next one tells. Equal
+// to before: the zero was a glitch of the meter or its gateway, and is dropped. Else both are passed on. All
+// limits are this project's choice, common practice, no source; docs/reference/poller.md lists them.
 #pragma once
 #include <optional>
 #include <set>
@@ -16,8 +16,8 @@
 
 namespace phasewright::poller {
 
-struct Expected {               // of one point, as far as it is planned
-    std::vector<double> v;      // nominal, one an element; empty when not known
+struct Expected {           // of one point, as far as it is planned
+    std::vector<double> v;  // nominal, one an element; empty when not known
     std::optional<double> v_ll;
     std::optional<double> hz;
     std::optional<double> breaker_a;
@@ -25,15 +25,15 @@ struct Expected {               // of one point, as far as it is planned
 [[nodiscard]] Expected expected_of(plan::MeteringPoint const& point, plan::Nominal const& nominal);
 
 struct SanityLimits {
-    double v_most = 1.5;          // times nominal
-    double hz_off = 0.1;          // share of nominal
+    double v_most = 1.5;  // times nominal
+    double hz_off = 0.1;  // share of nominal
     double pf_most = 1.01;
-    double current_most = 1.5;    // times the breaker's rating
-    double v_step = 0.2;          // share of nominal, from one reading to the next
-    double equal_within = 0.05;   // two readings on both sides of a zero count as equal
-    double energy_margin = 2.0;   // times breaker * nominal voltage * elements * time
+    double current_most = 1.5;   // times the breaker's rating
+    double v_step = 0.2;         // share of nominal, from one reading to the next
+    double equal_within = 0.05;  // two readings on both sides of a zero count as equal
+    double energy_margin = 2.0;  // times breaker * nominal voltage * elements * time
     double stale_after_s = 300.0;
-    int stale_readings = 10;      // both must be exceeded
+    int stale_readings = 10;  // both must be exceeded
 };
 
 // One meter's readings in their order. It holds back one reading at most.

@@ -1,8 +1,8 @@
 #include "bus/poller/sanity.hpp"
 
-#include <cmath>
-
 #include <doctest/doctest.h>
+
+#include <cmath>
 
 using namespace phasewright;
 using namespace phasewright::poller;
@@ -58,7 +58,8 @@ TEST_CASE("what each element is rated for follows from the service") {
     REQUIRE(two.v.size() == 2);
     CHECK(two.v[0] == doctest::Approx(400.0).epsilon(1e-3));
     point.service = plan::Service::three_wire_three_ct;
-    CHECK(expected_of(point, {0.0, 400.0, 50.0}).v[1] == doctest::Approx(400.0 / std::sqrt(3.0)).epsilon(1e-3));
+    CHECK(expected_of(point, {0.0, 400.0, 50.0}).v[1] ==
+          doctest::Approx(400.0 / std::sqrt(3.0)).epsilon(1e-3));
     CHECK(expected_of(four_wire(), {}).v.empty());
 }
 
@@ -109,8 +110,9 @@ TEST_CASE("one reading of zero between equals is dropped and told") {
     REQUIRE(kinds(events) == Kinds{NoteKind::zero_glitch});
     auto const& note = std::get<Note>(events[0]);
     CHECK(note.at_s == 5.0);
-    CHECK(note.says == "the voltage of element 1, the voltage of element 2, the voltage of element 3 and the frequency "
-                       "read zero once, between two readings that agree; this reading is dropped");
+    CHECK(note.says ==
+          "the voltage of element 1, the voltage of element 2, the voltage of element 3 and the frequency "
+          "read zero once, between two readings that agree; this reading is dropped");
 }
 
 TEST_CASE("a zero that stays is passed on with the reading that confirms it") {
@@ -175,7 +177,8 @@ TEST_CASE("an energy register that wraps, goes back or jumps is told with its na
     CHECK(kinds(sanity.judge(with_energy(30.0, 300.0))) == Kinds{NoteKind::counter_went_back});
 }
 
-TEST_CASE("numbers that never change are told once they have stood still for long, and when they move again") {
+TEST_CASE(
+    "numbers that never change are told once they have stood still for long, and when they move again") {
     auto sanity = usual();
     Kinds all;
     for (int k = 0; k <= 100; ++k) {

@@ -38,7 +38,9 @@ int Schedule::failed(std::size_t meter, double now_s) {
     return move_on(one, wait, now_s);
 }
 
-void Schedule::postponed(std::size_t meter, double now_s) { (void)move_on(meters_[meter], settings_.interval_s, now_s); }
+void Schedule::postponed(std::size_t meter, double now_s) {
+    (void)move_on(meters_[meter], settings_.interval_s, now_s);
+}
 
 void Schedule::resumed(double now_s) {
     for (auto& meter : meters_)

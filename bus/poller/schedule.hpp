@@ -1,7 +1,7 @@
-// Which meter of a line is asked next, and when. Each meter has its own grid of moments, one interval apart. What comes
-// late is asked as soon as the line is free, and moments that have passed are not made up for. A meter that fails
-// again and again is asked less often, up to a longest wait, and never forgotten.
-// Time is an argument; the same calls give the same schedule.
+// Which meter of a line is asked next, and when. Each meter has its own grid of moments, one interval apart.
+// What comes late is asked as soon as the line is free, and moments that have passed are not made up for. A
+// meter that fails again and again is asked less often, up to a longest wait, and never forgotten. Time is an
+// argument; the same calls give the same schedule.
 #pragma once
 #include <cstddef>
 #include <vector>
@@ -29,7 +29,8 @@ public:
     int failed(std::size_t meter, double now_s);
     // The line was lost: the meter is neither good nor bad, and is due again one interval on.
     void postponed(std::size_t meter, double now_s);
-    // The line is there again: moments that passed without it are nobody's fault, and the last of them is due now.
+    // The line is there again: moments that passed without it are nobody's fault, and the last of them is due
+    // now.
     void resumed(double now_s);
 
     [[nodiscard]] int failures_in_a_row(std::size_t meter) const { return meters_[meter].failures; }
@@ -48,7 +49,8 @@ private:
 // How long to wait before a lost line is tried again.
 class Backoff {
 public:
-    explicit Backoff(double first_s = 0.5, double longest_s = 30.0) : first_s_(first_s), longest_s_(longest_s), next_s_(first_s) {}
+    explicit Backoff(double first_s = 0.5, double longest_s = 30.0)
+        : first_s_(first_s), longest_s_(longest_s), next_s_(first_s) {}
     [[nodiscard]] double next_s();  // each time twice as long, up to the longest
     void reset() { next_s_ = first_s_; }
 

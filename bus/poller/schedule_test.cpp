@@ -1,8 +1,8 @@
 #include "bus/poller/schedule.hpp"
 
-#include <map>
-
 #include <doctest/doctest.h>
+
+#include <map>
 
 using namespace phasewright::poller;
 
@@ -15,7 +15,8 @@ struct SimulatedLine {
     std::map<std::size_t, std::vector<double>> asked;
     std::vector<bool> dead;
 
-    SimulatedLine(std::size_t meters, ScheduleSettings settings) : schedule(meters, settings, 1000.0), dead(meters) {}
+    SimulatedLine(std::size_t meters, ScheduleSettings settings)
+        : schedule(meters, settings, 1000.0), dead(meters) {}
 
     int run_until(double end_s, double takes_s) {
         int missed = 0;
@@ -25,7 +26,8 @@ struct SimulatedLine {
             if (now_s >= end_s) return missed;
             asked[turn.meter].push_back(now_s - 1000.0);
             now_s += takes_s;
-            missed += dead[turn.meter] ? schedule.failed(turn.meter, now_s) : schedule.answered(turn.meter, now_s);
+            missed +=
+                dead[turn.meter] ? schedule.failed(turn.meter, now_s) : schedule.answered(turn.meter, now_s);
         }
     }
 };
@@ -40,7 +42,8 @@ TEST_CASE("every meter is asked once an interval, in order, on its own grid") {
     CHECK(line.asked[2] == std::vector<double>{1.0, 6.0, 11.0, 16.0});
 }
 
-TEST_CASE("a line that is too slow asks all its meters equally often, and says that moments were passed over") {
+TEST_CASE(
+    "a line that is too slow asks all its meters equally often, and says that moments were passed over") {
     SimulatedLine line(4, {.interval_s = 2.0});
     CHECK(line.run_until(1100.0, 1.0) > 0);  // a round takes 4 s
     for (std::size_t meter = 0; meter < 4; ++meter) {
@@ -49,12 +52,15 @@ TEST_CASE("a line that is too slow asks all its meters equally often, and says t
     }
 }
 
-TEST_CASE("a dead meter is asked less often, never more than the longest wait apart, and soon again once it answers") {
+TEST_CASE(
+    "a dead meter is asked less often, never more than the longest wait apart, and soon again once it "
+    "answers") {
     SimulatedLine line(2, {.interval_s = 5.0, .failures_until_rare = 3, .longest_wait_s = 40.0});
     line.dead[1] = true;
     line.run_until(1300.0, 0.25);
     // Two usual waits, then twice as long each time up to 40 s.
-    CHECK(line.asked[1] == std::vector<double>{0.25, 5.25, 10.25, 20.25, 40.25, 80.25, 120.25, 160.25, 200.25, 240.25, 280.25});
+    CHECK(line.asked[1] == std::vector<double>{0.25, 5.25, 10.25, 20.25, 40.25, 80.25, 120.25, 160.25, 200.25,
+                                               240.25, 280.25});
     CHECK(line.asked[0].size() == 60);
     CHECK(line.schedule.failures_in_a_row(1) == 11);
     line.dead[1] = false;
@@ -63,7 +69,8 @@ TEST_CASE("a dead meter is asked less often, never more than the longest wait ap
     CHECK(line.asked[1] == std::vector<double>{320.25, 325.25, 330.25, 335.25});
 }
 
-TEST_CASE("after a pause every meter is asked once for what was missed, and the pause counts as nobody's fault") {
+TEST_CASE(
+    "after a pause every meter is asked once for what was missed, and the pause counts as nobody's fault") {
     SimulatedLine line(2, {.interval_s = 5.0});
     CHECK(line.run_until(1010.0, 0.5) == 0);
     line.now_s = 1102.0;  // the line was away

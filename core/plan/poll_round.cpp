@@ -22,7 +22,8 @@ TimedRead timed(RegisterRun const& run, SerialFormat const& format, double answe
 }
 
 ReadCost cost_on(SerialFormat const& format, double answer_delay_s) {
-    return {.question = timed({3, 0, 0}, format, answer_delay_s).total_s(), .per_register = 2.0 * character_s(format)};
+    return {.question = timed({3, 0, 0}, format, answer_delay_s).total_s(),
+            .per_register = 2.0 * character_s(format)};
 }
 
 double silent_try_s(SerialFormat const& format, double answer_timeout_s) {
@@ -32,7 +33,9 @@ double silent_try_s(SerialFormat const& format, double answer_timeout_s) {
 namespace {
 
 DeviceRound round_of(PollDevice const& device, SerialFormat const& format) {
-    DeviceRound round{.id = device.id, .unit = device.unit, .alive = std::clamp(device.alive, 0.0, 1.0),
+    DeviceRound round{.id = device.id,
+                      .unit = device.unit,
+                      .alive = std::clamp(device.alive, 0.0, 1.0),
                       .asked_every = std::max(1, device.asked_every)};
     for (auto const& run : grouped(device.wanted, device.limits, cost_on(format, device.answer_delay_s))) {
         round.reads.push_back(timed(run, format, device.answer_delay_s));
@@ -64,7 +67,8 @@ PollRound poll_round(SerialFormat const& format, std::vector<PollDevice> const& 
     return round;
 }
 
-std::vector<SpeedFit> speeds(SerialFormat const& format, std::vector<PollDevice> const& devices, double interval_s) {
+std::vector<SpeedFit> speeds(SerialFormat const& format, std::vector<PollDevice> const& devices,
+                             double interval_s) {
     std::vector<int> rates(usual_bit_rates.begin(), usual_bit_rates.end());
     if (std::ranges::find(rates, format.bit_rate) == rates.end()) rates.push_back(format.bit_rate);
     std::ranges::sort(rates);
@@ -83,12 +87,16 @@ std::vector<SpeedFit> speeds(SerialFormat const& format, std::vector<PollDevice>
 }
 
 std::string words_of(std::vector<SpeedFit> const& speeds, SerialFormat const& own, double interval_s) {
-    auto const rounded = [](double seconds) { return quantity::fixed(seconds, seconds < 0.95 ? 2 : 1) + " s"; };
+    auto const rounded = [](double seconds) {
+        return quantity::fixed(seconds, seconds < 0.95 ? 2 : 1) + " s";
+    };
     auto const here = std::ranges::find(speeds, own, &SpeedFit::format);
     if (here == speeds.end()) return {};
     auto const rate = [](SpeedFit const& fit) { return std::to_string(fit.format.bit_rate); };
-    std::string text = "at " + rate(*here) + " this line needs " + rounded(here->round.expected_s) + " a round";
-    auto const next = std::ranges::find_if(speeds, [&](auto const& fit) { return fit.format.bit_rate > own.bit_rate; });
+    std::string text =
+        "at " + rate(*here) + " this line needs " + rounded(here->round.expected_s) + " a round";
+    auto const next =
+        std::ranges::find_if(speeds, [&](auto const& fit) { return fit.format.bit_rate > own.bit_rate; });
     if (next != speeds.end()) text += "; " + rate(*next) + ": " + rounded(next->round.expected_s);
     std::string const interval = "; a " + quantity::shortest(interval_s) + " s interval ";
     auto const slowest = std::ranges::find_if(speeds, &SpeedFit::fits);

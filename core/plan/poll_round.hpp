@@ -1,16 +1,18 @@
-// How long it takes to read every meter of a serial line once: the poll round. Two wires carry one frame at a time, so
-// the round is a sum.
+// How long it takes to read every meter of a serial line once: the poll round. Two wires carry one frame at a
+// time, so the round is a sum.
 //   one read of n registers = silence + 8 c + answer delay + (5 + 2 n) c
 //     c             one character (11 bits by the specification)
 //     silence       t3.5 before the question
 //     8, 5 + 2 n    bytes of the question and of its answer (functions 3 and 4)
-//     answer delay  from the question's last bit to the answer's first: t3.5 at least, or the device could not know
+//     answer delay  from the question's last bit to the answer's first: t3.5 at least, or the device could
+//     not know
 //                   that the question had ended
-//   a meter that is silent  = tries * (silence' + 8 c + timeout), asked every k-th round; the wait itself is silence,
+//   a meter that is silent  = tries * (silence' + 8 c + timeout), asked every k-th round; the wait itself is
+//   silence,
 //                   so silence' is t3.5 only before the first try
 // Assumes that devices keep their answers in one piece and that nobody else talks.
-// Source: MODBUS over Serial Line V1.02, clauses 2.4.1, 2.5.1 and 2.5.1.1; MODBUS Application Protocol V1.1b3, clause
-// 6.3. docs/reference/poll-round.md
+// Source: MODBUS over Serial Line V1.02, clauses 2.4.1, 2.5.1 and 2.5.1.1; MODBUS Application Protocol
+// V1.1b3, clause 6.3. docs/reference/poll-round.md
 #pragma once
 #include <array>
 #include <string>
@@ -33,7 +35,7 @@ struct PollDevice {
     double alive = 1.0;           // probability that it answers; 0: known to be dead
     int tries = 2;
     double answer_timeout_s = 1.0;
-    int asked_every = 1;          // rounds, while it is silent
+    int asked_every = 1;  // rounds, while it is silent
 };
 
 struct TimedRead {
@@ -59,26 +61,28 @@ struct PollRound {
     SerialFormat format;
     std::vector<DeviceRound> devices;
     double all_answer_s = 0.0;  // a round in which every device answers
-    double expected_s = 0.0;    // the mean, silent devices with their probability and as often as they are asked
-    double longest_s = 0.0;     // a round in which those that may be silent are asked and are silent
-    double wire_s = 0.0;        // of all_answer_s, how long characters were on the wire
+    double expected_s =
+        0.0;                 // the mean, silent devices with their probability and as often as they are asked
+    double longest_s = 0.0;  // a round in which those that may be silent are asked and are silent
+    double wire_s = 0.0;     // of all_answer_s, how long characters were on the wire
     int reads = 0;
 };
 
 [[nodiscard]] ReadCost cost_on(SerialFormat const& format, double answer_delay_s);  // in seconds
 [[nodiscard]] TimedRead timed(RegisterRun const& run, SerialFormat const& format, double answer_delay_s);
-[[nodiscard]] double silent_try_s(SerialFormat const& format, double answer_timeout_s);  // one try, its silence apart
+[[nodiscard]] double silent_try_s(SerialFormat const& format,
+                                  double answer_timeout_s);  // one try, its silence apart
 [[nodiscard]] PollRound poll_round(SerialFormat const& format, std::vector<PollDevice> const& devices);
 
-// 9600 and 19200 are required of every device, 19200 is its default (MODBUS over Serial Line V1.02, clause 3.2); the
-// others are common practice, no source.
+// 9600 and 19200 are required of every device, 19200 is its default (MODBUS over Serial Line V1.02,
+// clause 3.2); the others are common practice, no source.
 inline constexpr std::array usual_bit_rates{1200, 2400, 4800, 9600, 19200, 38400, 57600, 115200};
 
 struct SpeedFit {
     SerialFormat format;
     PollRound round;
-    bool fits = false;        // the mean round is not longer than the interval
-    double busy_share = 0.0;  // mean round / interval; above 1 it does not fit
+    bool fits = false;         // the mean round is not longer than the interval
+    double busy_share = 0.0;   // mean round / interval; above 1 it does not fit
     int least_interval_s = 1;  // the shortest whole number of seconds that fits
 };
 // The line as it is at each usual bit rate and its own, slowest first; parity and stop bits stay.
@@ -86,6 +90,7 @@ struct SpeedFit {
                                            double interval_s);
 
 // "at 9600 this line needs 7.4 s a round; 19200: 3.9 s; a 5 s interval fits at 19200 and not at 9600"
-[[nodiscard]] std::string words_of(std::vector<SpeedFit> const& speeds, SerialFormat const& own, double interval_s);
+[[nodiscard]] std::string words_of(std::vector<SpeedFit> const& speeds, SerialFormat const& own,
+                                   double interval_s);
 
 }  // namespace phasewright::plan

@@ -10,13 +10,15 @@ namespace {
 
 int end_of(RegisterRun const& run) { return run.first + run.count; }
 
-// Sorted, none longer than one read, and none inside another: beginnings and ends both rise within a function.
+// Sorted, none longer than one read, and none inside another: beginnings and ends both rise within a
+// function.
 std::vector<RegisterRun> pieces_of(std::vector<RegisterRun> const& wanted, int longest) {
     std::vector<RegisterRun> cut;
     for (auto const& run : wanted)
         for (int at = run.first; at < end_of(run); at += longest)
             cut.push_back({run.function, at, std::min(longest, end_of(run) - at)});
-    std::ranges::sort(cut, {}, [](auto const& run) { return std::tuple(run.function, run.first, -run.count); });
+    std::ranges::sort(cut, {},
+                      [](auto const& run) { return std::tuple(run.function, run.first, -run.count); });
     std::vector<RegisterRun> pieces;
     for (auto const& run : cut)
         if (pieces.empty() || pieces.back().function != run.function || end_of(run) > end_of(pieces.back()))
@@ -57,7 +59,8 @@ std::vector<RegisterRun> grouped(std::vector<RegisterRun> const& wanted, ReadLim
         // Further back as long as one question still reaches from there to the end of the last piece.
         for (std::size_t j = k - 1; j > 0; --j) {
             auto const& first = pieces[j - 1];
-            bool const joins = first.function == last.function && pieces[j].first - end_of(first) <= limits.bridge;
+            bool const joins =
+                first.function == last.function && pieces[j].first - end_of(first) <= limits.bridge;
             int const whole = end_of(last) - first.first;
             if (!joins || whole > longest) break;
             auto const candidate = with_one_more(best[j - 1], whole, cost, j - 1);

@@ -1,11 +1,11 @@
 #include "core/plan/read_grouping.hpp"
 
+#include <doctest/doctest.h>
+
 #include <algorithm>
 #include <cstdint>
 #include <limits>
 #include <set>
-
-#include <doctest/doctest.h>
 
 using namespace phasewright::plan;
 
@@ -13,8 +13,8 @@ namespace {
 
 using Reads = std::vector<RegisterRun>;
 
-// Every way to put the pieces into groups, one question a group, whatever their order: what the planner must not be
-// dearer than. It shares nothing with the planner but the rules.
+// Every way to put the pieces into groups, one question a group, whatever their order: what the planner must
+// not be dearer than. It shares nothing with the planner but the rules.
 class EveryPartition {
 public:
     EveryPartition(Reads pieces, ReadLimits limits, ReadCost cost)
@@ -78,7 +78,8 @@ bool keeps_the_rules(Reads const& wanted, Reads const& reads, ReadLimits const& 
     bool const all = std::ranges::all_of(wanted, [&](auto const& piece) {
         return std::ranges::any_of(reads, [&](auto const& read) { return holds(read, piece); });
     });
-    return all && std::ranges::all_of(reads, [&](auto const& read) { return read.count <= limits.longest_read; });
+    return all &&
+           std::ranges::all_of(reads, [&](auto const& read) { return read.count <= limits.longest_read; });
 }
 
 // A small generator of our own, so that every machine tries the same cases.
@@ -111,7 +112,9 @@ TEST_CASE("every set of single registers among ten is fetched as cheaply as the 
     }
 }
 
-TEST_CASE("drawn pieces of one to four registers, overlapping and of both functions, are fetched at the least cost") {
+TEST_CASE(
+    "drawn pieces of one to four registers, overlapping and of both functions, are fetched at the least "
+    "cost") {
     Draw draw;
     for (int trial = 0; trial < 1500; ++trial) {
         ReadLimits const limits{.longest_read = 4 + draw.below(22), .bridge = draw.below(9)};
@@ -123,7 +126,8 @@ TEST_CASE("drawn pieces of one to four registers, overlapping and of both functi
         CAPTURE(trial);
         auto const reads = grouped(wanted, limits, cost);
         REQUIRE(keeps_the_rules(wanted, reads, limits));
-        // Not dearer, and not cheaper either: that would break a rule that `keeps_the_rules` does not look at.
+        // Not dearer, and not cheaper either: that would break a rule that `keeps_the_rules` does not look
+        // at.
         CHECK(price(reads, cost) == doctest::Approx(EveryPartition(wanted, limits, cost).cheapest()));
     }
 }
@@ -139,8 +143,8 @@ TEST_CASE("a gap is read along when it is cheaper than a new question, and not w
 }
 
 TEST_CASE("cutting early can be cheaper than filling each question up") {
-    // Filling the first question up (0 to 9) leaves a gap of one in it and a second read of 8; cutting before the gap
-    // fetches one register less, for the same two questions.
+    // Filling the first question up (0 to 9) leaves a gap of one in it and a second read of 8; cutting before
+    // the gap fetches one register less, for the same two questions.
     Reads const wanted{{3, 0, 4}, {3, 5, 4}, {3, 9, 4}};
     CHECK(grouped(wanted, {.longest_read = 9, .bridge = 9}, fewest_questions) == Reads{{3, 0, 4}, {3, 5, 8}});
 }
