@@ -127,7 +127,7 @@ MeterResult take_up(Connection& connection, Job const& job, Run const& run, Purp
     auto begin = begin_of(purpose, job, connection, session.unit(), *state);
     begin.of = run.name;
     begin.steps = std::move(steps);
-    session.run(std::move(begin), result);
+    session.run(begin, result);
     return result;
 }
 
@@ -168,7 +168,7 @@ MeterResult program_meter(Connection& connection, Job const& job, Wanted const& 
     session.knows_offset(zone_in(*state));
     auto begin = begin_of(Purpose::program, job, connection, job.unit, *state);
     begin.steps = std::move(steps);
-    session.run(std::move(begin), result);
+    session.run(begin, result);
     result.whole = result.whole && rest_is_right;
     return result;
 }

@@ -340,9 +340,9 @@ StepResult Session::step(std::size_t at, Step const& step, bool& journal_lost, s
     return result;
 }
 
-void Session::run(Begin begin, MeterResult& result) {
+void Session::run(Begin const& begin, MeterResult& result) {
     meter_ = begin.meter;
-    auto const steps = begin.steps;
+    auto const& steps = begin.steps;
     if (auto const kept = journal_.append(begin_line(job_.run, now(), begin)); !kept) {
         result.failed = quantity::to_sentence(kept.error());
         return;

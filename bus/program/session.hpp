@@ -24,7 +24,7 @@ public:
     void knows_offset(std::optional<double> minutes) { offset_min_ = minutes; }
 
     // Begins the run, writes every step, ends the run; everything goes into the result and the journal.
-    void run(Begin begin, MeterResult& result);
+    void run(Begin const& begin, MeterResult& result);
 
 private:
     struct Written {
