@@ -16,6 +16,12 @@ constexpr double propagation_m_per_s = 0.66 * 299'792'458.0;
 bool is_cut_off(Pair const& pair, int position) { return pair.broken_behind && position > *pair.broken_behind; }
 bool is_crossed(Pair const& pair, int position) { return pair.crossed_behind && position > *pair.crossed_behind; }
 
+// Nothing holds the broken conductor's far part but the inputs, which pull it to common.
+bool runs_on_one_conductor(Pair const& pair) {
+    bool const tied = std::ranges::any_of(pair.terminators, [&](auto const& one) { return is_cut_off(pair, one.at); });
+    return pair.one_conductor_broken && pair.common && !tied;
+}
+
 double inputs_siemens(Pair const& pair) {
     int const reached = pair.broken_behind ? std::min(pair.positions, *pair.broken_behind) : pair.positions;
     return pair.unit_loads * reached / unit_load_ohm;
@@ -59,11 +65,12 @@ double signal_v(Pair const& pair, int from, int to) {
     // The farthest load counts as if the whole of it stood there: a little worse than it is.
     double const load_ohm = 1.0 / siemens(pair, true);
     double const copper_ohm = copper_ohm_per_m * std::abs(place_m(pair, from) - place_m(pair, to));
-    return driver_v * load_ohm / (load_ohm + driver_ohm + copper_ohm);
+    double const level = driver_v * load_ohm / (load_ohm + driver_ohm + copper_ohm);
+    return is_cut_off(pair, from) == is_cut_off(pair, to) ? level : level / 2.0;
 }
 
 Passage passage(Pair const& pair, int position) {
-    if (is_cut_off(pair, position)) return Passage::nothing;
+    if (is_cut_off(pair, position) && !runs_on_one_conductor(pair)) return Passage::nothing;
     return is_crossed(pair, position) ? Passage::inverted : Passage::clean;
 }
 

@@ -31,6 +31,7 @@ struct Pair {
     std::optional<Bias> bias = Bias{};
     std::optional<int> crossed_behind;  // D1 and D0 exchange places behind this position; 0: at the head
     std::optional<int> broken_behind;
+    bool one_conductor_broken = false;  // of a break: the other conductor runs on
     bool common = true;             // the third wire is there
     bool adapter_echoes = false;    // the adapter at the head hears its own sending
     double unit_loads = 1.0;        // of one device
@@ -47,7 +48,9 @@ struct Pair {
 // is the weakest that TIA/EIA-485-A allows; the copper as AWG 24, 0.084 ohm a metre each way.
 [[nodiscard]] double signal_v(Pair const& pair, int from, int to);
 
-enum class Passage { clean, inverted, nothing };  // what becomes of levels between the head and a position
+// What becomes of levels between the head and a position. Behind a break of one conductor the other still carries its
+// half of the level, against common, as long as nothing there ties the broken one to it: a terminator does.
+enum class Passage { clean, inverted, nothing };
 [[nodiscard]] Passage passage(Pair const& pair, int position);
 
 // The model: how likely one bit is read wrong, and how likely a stray byte comes before an answer, while nobody drives.

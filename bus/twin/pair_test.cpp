@@ -58,6 +58,26 @@ TEST_CASE("levels behind a crossing are turned, behind a break there are none") 
     CHECK(passage(pair, 10) == Passage::nothing);
 }
 
+TEST_CASE("behind a break of one conductor half of the level is left, until something there ties the two together") {
+    // One leg of a balanced driver swings by half of the differential, against common (Kirchhoff; the far part of the
+    // broken leg rests at common). A terminator behind the break joins the two legs: both move alike, nothing is between.
+    auto pair = bare({{0}});
+    pair.broken_behind = 4;
+    CHECK(passage(pair, 7) == Passage::nothing);  // both conductors
+    double const whole_v = signal_v(bare({{0}}), 0, 7);
+    pair.one_conductor_broken = true;
+    CHECK(passage(pair, 7) == Passage::clean);
+    CHECK(signal_v(pair, 0, 7) == doctest::Approx(whole_v / 2.0));
+    CHECK(signal_v(pair, 0, 4) > 1.9 * signal_v(pair, 0, 5));
+    CHECK(dc_ohm(pair) == doctest::Approx(120.0));
+    pair.common = false;
+    CHECK(passage(pair, 7) == Passage::nothing);
+    pair.common = true;
+    pair.terminators.push_back({10, 120.0, true});
+    CHECK(passage(pair, 7) == Passage::nothing);
+    CHECK(passage(pair, 4) == Passage::clean);
+}
+
 TEST_CASE("a missing terminator is felt on a long fast line and not on a slow one") {
     // 1000 m, round trip 10.1 us at 0.66 c: three of them are 0.6 of a bit at 19 200 bit/s and 3.5 bits at 115 200.
     auto pair = healthy_pair(1000.0, 10);
