@@ -60,18 +60,6 @@ std::expected<linefault::ByHand, Fault> by_hand_of(BusCheckOptions const& option
     return by_hand;
 }
 
-std::expected<plan::Site, Fault> site_of(BusCheckOptions const& options) {
-    auto const text = text_of(options.plan_file, "a plan");
-    if (!text) return std::unexpected(text.error());
-    auto site = read_plan(*text, options.plan_file.string());
-    if (!site || !options.ports_file) return site;
-    auto const ports = text_of(*options.ports_file, "ports");
-    if (!ports) return std::unexpected(ports.error());
-    if (auto const filled = fill_ports(*site, *ports, options.ports_file->string()); !filled)
-        return std::unexpected(filled.error());
-    return site;
-}
-
 std::expected<plan::SerialLine, Fault> line_of(plan::Site const& site, BusCheckOptions const& options) {
     std::string known;
     for (auto const& line : site.serial_lines) known += (known.empty() ? "" : " ") + line.id;
@@ -176,7 +164,7 @@ int bus_check_command(BusCheckOptions const& options, std::ostream& out, std::os
         err << "phasewright bus check: " << printable(quantity::to_sentence(fault)) << '\n';
         return not_judged;
     };
-    auto const site = site_of(options);
+    auto const site = planned_site(options.plan_file, options.ports_file);
     if (!site) return refuse(site.error());
     auto const line = line_of(*site, options);
     if (!line) return refuse(line.error());

@@ -16,18 +16,6 @@ using quantity::Fault;
 
 constexpr int modbus_port = 502;
 
-std::expected<plan::Site, Fault> site_of(BusFindOptions const& options) {
-    auto const text = text_of(*options.plan_file, "a plan");
-    if (!text) return std::unexpected(text.error());
-    auto site = read_plan(*text, options.plan_file->string());
-    if (!site || !options.ports_file) return site;
-    auto const ports = text_of(*options.ports_file, "ports");
-    if (!ports) return std::unexpected(ports.error());
-    if (auto const filled = fill_ports(*site, *ports, options.ports_file->string()); !filled)
-        return std::unexpected(filled.error());
-    return site;
-}
-
 // A line that the plan leaves open has no device or port yet; nothing can be asked there.
 std::unexpected<Fault> not_known_yet(std::string const& where, std::string const& what) {
     return std::unexpected(Fault{"the plan does not say yet " + what, where, {}, {}, "name the ports file with --ports"});
@@ -85,7 +73,7 @@ std::expected<void, Fault> keep_named(std::vector<FindTarget>& targets, std::vec
 std::expected<std::vector<FindTarget>, Fault> find_targets(BusFindOptions const& options) {
     std::vector<FindTarget> targets;
     if (options.plan_file) {
-        auto const site = site_of(options);
+        auto const site = planned_site(*options.plan_file, options.ports_file);
         if (!site) return std::unexpected(site.error());
         if (auto const added = add_planned(targets, *site); !added) return std::unexpected(added.error());
     }

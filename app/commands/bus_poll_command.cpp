@@ -10,8 +10,8 @@
 
 #include "app/commands/bus_round_command.hpp"
 #include "app/commands/plan_file.hpp"
-#include "app/commands/plan_ports.hpp"
 #include "app/commands/plan_lines.hpp"
+#include "app/commands/plan_ports.hpp"
 #include "app/commands/profile_shelf.hpp"
 #include "app/commands/profiles_folder.hpp"
 #include "app/commands/terminal_lines.hpp"
@@ -31,15 +31,16 @@ constexpr std::size_t queue_length = 10000;
 
 poller::LineOpener tcp_opener(plan::BusAddress const& address) {
     port::TcpSettings settings{.host = address.host, .port = static_cast<std::uint16_t>(address.port)};
-    return [settings](std::function<bool()> const&) -> std::expected<std::unique_ptr<port::Line>, codec::Fault> {
-        return port::tcp_line(settings);
-    };
+    return
+        [settings](std::function<bool()> const&) -> std::expected<std::unique_ptr<port::Line>, codec::Fault> {
+            return port::tcp_line(settings);
+        };
 }
 
 // Listens first, each time the line is opened: while it was away, somebody else may have taken it over.
 poller::LineOpener serial_opener(plan::SerialLine const& line, double listen_s, finder::Stop& stop) {
-    return [line, listen_s, &stop](
-               std::function<bool()> const&) -> std::expected<std::unique_ptr<port::Line>, codec::Fault> {
+    return [line, listen_s,
+            &stop](std::function<bool()> const&) -> std::expected<std::unique_ptr<port::Line>, codec::Fault> {
         auto channel = port::serial_channel(line.device, line.format);
         finder::Stop::Hold const hold(stop, [&] { channel->cancel(); });
         if (auto const opened = channel->open(); !opened) return std::unexpected(opened.error());
@@ -56,7 +57,8 @@ std::expected<poller::MeterRead, Fault> reader_of(plan::Site const& site, plan::
     auto const profile = shelf.take(point.meter_profile);
     if (!profile) return std::unexpected(profile.error());
     auto const line = std::ranges::find(site.serial_lines, point.address.serial_line, &plan::SerialLine::id);
-    auto const cost = line == site.serial_lines.end() ? plan::fewest_questions : plan::cost_on(line->format, 0.0);
+    auto const cost =
+        line == site.serial_lines.end() ? plan::fewest_questions : plan::cost_on(line->format, 0.0);
     return poller::read_by_profile(*profile, unit, point.service, cost);
 }
 
@@ -78,28 +80,16 @@ std::optional<Fault> still_open(plan::Site const& site, std::string const& file)
         return one.device.empty() && std::ranges::any_of(site.points, on_it);
     });
     if (line == site.serial_lines.end()) return std::nullopt;
-    return Fault{"the port of this serial line is not known", file + " " + line->id, {}, "/dev/ttyUSB0",
+    return Fault{"the port of this serial line is not known",
+                 file + " " + line->id,
+                 {},
+                 "/dev/ttyUSB0",
                  "write its device into the plan, or name the file of phasewright twin --ports"};
 }
 
 int refuse(Fault const& fault, std::ostream& err) {
     err << printable(quantity::to_sentence(fault)) << '\n';
     return 2;
-}
-
-std::expected<plan::Site, Fault> site_of(BusPollOptions const& options) {
-    auto const text = text_of(options.plan_file, "the plan");
-    if (!text) return std::unexpected(text.error());
-    auto site = read_plan(*text, options.plan_file.string());
-    if (!site) return site;
-    if (options.ports_file) {
-        auto const ports = text_of(*options.ports_file, "the ports");
-        if (!ports) return std::unexpected(ports.error());
-        if (auto const filled = fill_ports(*site, *ports, options.ports_file->string()); !filled)
-            return std::unexpected(filled.error());
-    }
-    if (auto const open = still_open(*site, options.plan_file.string())) return std::unexpected(*open);
-    return site;
 }
 
 // Counts what went by, and says it at the end.
@@ -114,8 +104,9 @@ public:
         }
     }
     [[nodiscard]] std::string words(std::size_t meters) const {
-        std::string text = fmt::format("{} reading{} of {} of {} meter{}", readings_, readings_ == 1 ? "" : "s",
-                                       points_.size(), meters, meters == 1 ? "" : "s");
+        std::string text =
+            fmt::format("{} reading{} of {} of {} meter{}", readings_, readings_ == 1 ? "" : "s",
+                        points_.size(), meters, meters == 1 ? "" : "s");
         if (notes_.empty()) return text + ", nothing odd";
         text += ";";
         for (auto const& [kind, count] : notes_) text += fmt::format(" {} {}", poller::name_of(kind), count);
@@ -130,7 +121,8 @@ private:
 
 }  // namespace
 
-std::expected<std::vector<poller::PolledLine>, Fault> polled_lines(plan::Site const& site, BusPollOptions const& options,
+std::expected<std::vector<poller::PolledLine>, Fault> polled_lines(plan::Site const& site,
+                                                                   BusPollOptions const& options,
                                                                    finder::Stop& stop) {
     ProfileShelf shelf(profiles_folder(options.profiles_folder));
     std::vector<poller::PolledLine> lines;
@@ -140,26 +132,32 @@ std::expected<std::vector<poller::PolledLine>, Fault> polled_lines(plan::Site co
         auto const id = line_id_of(site, point);
         auto known = std::ranges::find(lines, id, &poller::PolledLine::id);
         if (known == lines.end()) {
-            auto const planned = std::ranges::find(site.serial_lines, address.serial_line, &plan::SerialLine::id);
-            lines.push_back({id, serial ? serial_opener(*planned, options.listen_s, stop) : tcp_opener(address), {}});
+            auto const planned =
+                std::ranges::find(site.serial_lines, address.serial_line, &plan::SerialLine::id);
+            lines.push_back(
+                {id, serial ? serial_opener(*planned, options.listen_s, stop) : tcp_opener(address), {}});
             known = std::prev(lines.end());
         }
         auto read = reader_of(site, point, shelf);
         if (!read) return std::unexpected(read.error());
-        known->meters.push_back({point.id, std::move(*read), poller::expected_of(point, nominal_of(site, point))});
+        known->meters.push_back(
+            {point.id, std::move(*read), poller::expected_of(point, nominal_of(site, point))});
     }
     return lines;
 }
 
 int bus_poll_command(BusPollOptions const& options, std::function<bool()> const& over, std::ostream& out,
                      std::ostream& err) {
-    auto const site = site_of(options);
+    auto const site = planned_site(options.plan_file, options.ports_file);
     if (!site) return refuse(site.error(), err);
+    if (auto const open = still_open(*site, options.plan_file.string())) return refuse(*open, err);
     finder::Stop stop;
     auto lines = polled_lines(*site, options, stop);
     if (!lines) return refuse(lines.error(), err);
-    if (std::ranges::any_of(site->points, [](auto const& point) { return !point.address.serial_line.empty(); }))
-        err << fmt::format("listening for {:g} s on each serial line before the first question\n", options.listen_s);
+    if (std::ranges::any_of(site->points,
+                            [](auto const& point) { return !point.address.serial_line.empty(); }))
+        err << fmt::format("listening for {:g} s on each serial line before the first question\n",
+                           options.listen_s);
 
     poller::EventQueue queue(queue_length);
     Tally tally;
@@ -186,7 +184,8 @@ int bus_poll_command(BusPollOptions const& options, std::function<bool()> const&
 }
 
 int run_bus_poll(BusPollOptions const& options, std::ostream& out, std::ostream& err) {
-    // Held back in every thread and asked for, so that no handler runs; pthread_sigmask before the threads start.
+    // Held back in every thread and asked for, so that no handler runs; pthread_sigmask before the threads
+    // start.
     sigset_t ending{};
     sigset_t before{};
     sigemptyset(&ending);

@@ -2,6 +2,8 @@
 
 #include <vector>
 
+#include "app/commands/plan_file.hpp"
+#include "app/commands/whole_file.hpp"
 #include "bus/tables/table.hpp"
 
 namespace phasewright::commands {
@@ -58,6 +60,19 @@ std::expected<void, quantity::Fault> fill_ports(plan::Site& site, std::string_vi
     fill_serial(site, *root);
     if (root->fault()) return std::unexpected(*root->fault());
     return {};
+}
+
+std::expected<plan::Site, quantity::Fault> planned_site(std::filesystem::path const& plan_file,
+                                                        std::optional<std::filesystem::path> const& ports_file) {
+    auto const text = text_of(plan_file, "the plan");
+    if (!text) return std::unexpected(text.error());
+    auto site = read_plan(*text, plan_file.string());
+    if (!site || !ports_file) return site;
+    auto const ports = text_of(*ports_file, "the ports");
+    if (!ports) return std::unexpected(ports.error());
+    if (auto const filled = fill_ports(*site, *ports, ports_file->string()); !filled)
+        return std::unexpected(filled.error());
+    return site;
 }
 
 }  // namespace phasewright::commands

@@ -2,7 +2,9 @@
 // and the device of each serial line. docs/reference/plan.md, "Ports", is the file.
 #pragma once
 #include <expected>
+#include <filesystem>
 #include <map>
+#include <optional>
 #include <string>
 #include <string_view>
 
@@ -19,5 +21,9 @@ using Devices = std::map<std::string, std::string>;  // "/dev/pts/7", by serial 
 // and so is a port or device for something that the plan does not have.
 [[nodiscard]] std::expected<void, quantity::Fault> fill_ports(plan::Site& site, std::string_view text,
                                                               std::string const& file);
+
+// The plan of a file, its open ends filled from the ports file where there is one.
+[[nodiscard]] std::expected<plan::Site, quantity::Fault> planned_site(
+    std::filesystem::path const& plan_file, std::optional<std::filesystem::path> const& ports_file);
 
 }  // namespace phasewright::commands

@@ -34,18 +34,6 @@ double unix_now() {
     return std::chrono::duration<double>(std::chrono::system_clock::now().time_since_epoch()).count();
 }
 
-std::expected<plan::Site, Fault> site_of(ProgramOptions const& options) {
-    auto const text = text_of(options.plan_file, "the plan");
-    if (!text) return std::unexpected(text.error());
-    auto site = read_plan(*text, options.plan_file.string());
-    if (!site || !options.ports_file) return site;
-    auto const ports = text_of(*options.ports_file, "ports");
-    if (!ports) return std::unexpected(ports.error());
-    if (auto const filled = fill_ports(*site, *ports, options.ports_file->string()); !filled)
-        return std::unexpected(filled.error());
-    return site;
-}
-
 // A line is a serial line or a gateway of the plan.
 bool is_on(plan::MeteringPoint const& point, std::string const& line) {
     return point.address.serial_line == line || point.address.gateway == line;
@@ -323,7 +311,7 @@ int program_command(ProgramOptions const& options, std::istream& in, std::ostrea
         return not_done;
     };
     if (auto const good = check(options); !good) return refuse(good.error());
-    auto const site = site_of(options);
+    auto const site = planned_site(options.plan_file, options.ports_file);
     if (!site) return refuse(site.error());
     auto const points = chosen(*site, options);
     if (!points) return refuse(points.error());
