@@ -60,7 +60,7 @@ std::optional<std::pair<Heard, std::string>> understood_elsewhere(port::Channel&
         best = {heard, plan::words_of(format)};
         break;
     }
-    (void)channel.set_format(*own);
+    if (!channel.set_format(*own)) channel.close();  // opened anew it has its own again
     return best;
 }
 }  // namespace
