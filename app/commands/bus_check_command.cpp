@@ -54,7 +54,7 @@ std::expected<linefault::ByHand, Fault> by_hand_of(BusCheckOptions const& option
         auto const ohms = number_of(options.ohms);
         if (!ohms || *ohms < 0.0)
             return std::unexpected(Fault{"these are no ohms", "--ohms", options.ohms, "a number, or open", ""});
-        by_hand.ohms = *ohms;
+        by_hand.ohms = ohms;
     }
     by_hand.common_v = options.common_v;
     return by_hand;

@@ -62,7 +62,7 @@ private:
     bool on_terminal_;
     bool shown_ = false;
     std::mutex mutex_;
-    std::chrono::steady_clock::time_point last_{};
+    std::chrono::steady_clock::time_point last_;
 };
 
 std::expected<std::pair<std::uint8_t, std::uint8_t>, Fault> units_of(std::string const& text) {

@@ -83,12 +83,14 @@ double parallel_ohms(Ends const& ends, double terminator_ohm, double loop_ohm, b
 
 bool TrunkState::cut_between(int a, int b) const {
     if (kind != LineFault::broken && kind != LineFault::half_broken) return false;
-    auto const [low, high] = std::minmax(a, b);
+    int const low = std::min(a, b);
+    int const high = std::max(a, b);
     return low <= after && after < high;
 }
 
 bool TrunkState::crossed_between(int a, int b) const {
-    auto const [low, high] = std::minmax(a, b);
+    int const low = std::min(a, b);
+    int const high = std::max(a, b);
     auto const between = [&](int joint) { return low <= joint && joint < high; };
     if (kind == LineFault::crossed) return between(after);
     if (kind == LineFault::crossed_twice) return between(after) != between(until);
