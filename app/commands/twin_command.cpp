@@ -37,24 +37,44 @@ bool signal_has_come() {
     return sigtimedwait(&set, nullptr, &at_once) > 0;
 }
 
-// Reads the wired file anew. A mistake in it is told, and the leads stay as they are.
-void rewire(TwinOptions const& options, twin::Server const& server) {
+struct Files {
+    plan::Site site;
+    twin::WiredSite wired;
+    std::optional<twin::BusTruth> bus;
+};
+std::expected<Files, quantity::Fault> read_files(TwinOptions const& options) {
     auto const plan_text = text_of(options.plan_file, "the plan");
+    if (!plan_text) return std::unexpected(plan_text.error());
+    auto site = read_plan(*plan_text, options.plan_file.string());
+    if (!site) return std::unexpected(site.error());
     auto const wired_text = text_of(options.wired_file, "how it is wired");
-    auto const told = [](quantity::Fault const& fault) { fmt::print(stderr, "not rewired: {}\n", quantity::to_sentence(fault)); };
-    if (!plan_text) return told(plan_text.error());
-    if (!wired_text) return told(wired_text.error());
-    auto const site = read_plan(*plan_text, options.plan_file.string());
-    if (!site) return told(site.error());
+    if (!wired_text) return std::unexpected(wired_text.error());
     auto wired = twin::read_wired(*wired_text, options.wired_file.string(), *site);
-    if (!wired) return told(wired.error());
-    server.rewire(std::move(*wired));
+    if (!wired) return std::unexpected(wired.error());
+    Files files{.site = std::move(*site), .wired = std::move(*wired), .bus = {}};
+    if (!options.bus_file) return files;
+    auto const bus_text = text_of(*options.bus_file, "what is on the bus");
+    if (!bus_text) return std::unexpected(bus_text.error());
+    auto bus = twin::read_bus(*bus_text, options.bus_file->string(), files.site);
+    if (!bus) return std::unexpected(bus.error());
+    files.bus = std::move(*bus);
+    return files;
+}
+
+// Reads how leads and buses run anew. A mistake in a file is told, and everything stays as it is.
+void rewire(TwinOptions const& options, twin::Server const& server) {
+    auto files = read_files(options);
+    if (!files) {
+        fmt::print(stderr, "not rewired: {}\n", quantity::to_sentence(files.error()));
+        return;
+    }
+    server.rewire(std::move(files->wired), std::move(files->bus));
     fmt::print("rewired\n");
     std::fflush(stdout);
 }
 
-// Answers once standard input has closed, a signal has come, or `over` is asked for. The line "rewire" on it has the
-// wired file read again.
+// Answers once standard input has closed, a signal has come, or `over` is asked for. The line "rewire" on it
+// has the wired file and the bus file read again.
 void wait_for_the_end(std::stop_token const& over, TwinOptions const& options, twin::Server const& server) {
     std::string line;
     constexpr int patience_ms = 100;
@@ -66,7 +86,8 @@ void wait_for_the_end(std::stop_token const& over, TwinOptions const& options, t
         std::array<char, 256> said{};
         auto const count = read(STDIN_FILENO, said.data(), said.size());
         if (count == 0 || (count < 0 && errno != EINTR && errno != EAGAIN)) return;
-        for (char const letter : std::string_view(said.data(), static_cast<std::size_t>(std::max<ssize_t>(count, 0)))) {
+        for (char const letter :
+             std::string_view(said.data(), static_cast<std::size_t>(std::max<ssize_t>(count, 0)))) {
             if (letter != '\n') {
                 if (line.size() < said.size()) line += letter;
                 continue;
@@ -78,15 +99,8 @@ void wait_for_the_end(std::stop_token const& over, TwinOptions const& options, t
 }
 
 std::expected<twin::Server, quantity::Fault> opened(TwinOptions const& options) {
-    auto const plan_text = text_of(options.plan_file, "the plan");
-    if (!plan_text) return std::unexpected(plan_text.error());
-    auto const site = read_plan(*plan_text, options.plan_file.string());
-    if (!site) return std::unexpected(site.error());
-    auto const wired_text = text_of(options.wired_file, "how it is wired");
-    if (!wired_text) return std::unexpected(wired_text.error());
-    auto const wired = twin::read_wired(*wired_text, options.wired_file.string(), *site);
-    if (!wired) return std::unexpected(wired.error());
-
+    auto const files = read_files(options);
+    if (!files) return std::unexpected(files.error());
     auto const folder = profiles_folder(options.profiles_folder);
     auto const profiles = [&folder](std::string const& name) {
         return profile::read_profile_file((folder / (name + ".toml")).string());
@@ -95,18 +109,11 @@ std::expected<twin::Server, quantity::Fault> opened(TwinOptions const& options) 
     auto const clock = [start] {
         return std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
     };
-    std::optional<twin::BusTruth> bus;
-    if (options.bus_file) {
-        auto const bus_text = text_of(*options.bus_file, "what is on the bus");
-        if (!bus_text) return std::unexpected(bus_text.error());
-        auto read = twin::read_bus(*bus_text, options.bus_file->string(), *site);
-        if (!read) return std::unexpected(read.error());
-        bus = std::move(*read);
-    }
-    auto server = twin::Server::open(*site, *wired, profiles, clock, bus);
-    if (server && options.ports_file)
-        if (auto const written = write_whole(*options.ports_file, ports_text(server->ports(), server->devices()), "file of ports", "name another file with --ports"); !written)
-            return std::unexpected(written.error());
+    auto server = twin::Server::open(files->site, files->wired, profiles, clock, files->bus);
+    if (!server || !options.ports_file) return server;
+    auto const written = write_whole(*options.ports_file, ports_text(server->ports(), server->devices()),
+                                     "file of ports", "name another file with --ports");
+    if (!written) return std::unexpected(written.error());
     return server;
 }
 }  // namespace

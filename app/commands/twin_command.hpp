@@ -1,8 +1,8 @@
 // `phasewright twin PLAN WIRED`: the virtual meters of a building (docs/reference/twin.md). One process
 // stands in for every meter of the plan, wired as WIRED says, and answers on Modbus TCP at 127.0.0.1 and on a
-// pseudo-terminal for each serial line, until its standard input closes or it is asked to end. The line "rewire" on that
-// input has WIRED read again. Whoever starts it holds the other end of that input, so it
-// never outlives its parent.
+// pseudo-terminal for each serial line, until its standard input closes or it is asked to end. The line
+// "rewire" on that input has WIRED and the bus file read again. Whoever starts it holds the other end of that
+// input, so it never outlives its parent.
 #pragma once
 #include <filesystem>
 #include <optional>
@@ -12,8 +12,9 @@ namespace phasewright::commands {
 struct TwinOptions {
     std::filesystem::path plan_file;
     std::filesystem::path wired_file;
-    std::optional<std::filesystem::path> bus_file;    // --bus: how the buses really are; else as planned
-    std::optional<std::filesystem::path> ports_file;  // --ports: which port each point and which device each line got
+    std::optional<std::filesystem::path> bus_file;  // --bus: how the buses really are; else as planned
+    std::optional<std::filesystem::path>
+        ports_file;  // --ports: which port each point and which device each line got
     std::optional<std::filesystem::path> profiles_folder;  // default: the profiles that came with the program
 };
 

@@ -4,6 +4,7 @@
 #include <utility>
 
 #include "bus/twin/dice.hpp"
+
 namespace phasewright::twin {
 
 namespace {
@@ -39,41 +40,66 @@ Host& host_of(std::vector<Host>& hosts, plan::MeteringPoint const& point) {
         return address.port == 0 ? host.name == name : host.port == address.port;
     });
     if (shared != hosts.end()) return *shared;
-    hosts.push_back({.name = name, .port = address.port, .meters = {}, .points = {}});
+    hosts.push_back({.name = name, .port = address.port, .meters = {}});
     return hosts.back();
 }
 }  // namespace
 
-VirtualMeter* Host::meter_at(int unit) {
-    auto const found = std::ranges::find_if(meters, [&](auto const& meter) { return meter->unit() == unit; });
-    return found == meters.end() ? nullptr : found->get();
+HostedMeter* Host::meter_at(int unit) {
+    auto const found =
+        std::ranges::find_if(meters, [&](HostedMeter const& one) { return one.meter->unit() == unit; });
+    return found == meters.end() ? nullptr : &*found;
 }
 
-void BusLine::add(std::string name, int position, BusManners const& manners, std::unique_ptr<VirtualMeter> meter) {
-    auto* const answering = meter.get();
-    devices_.push_back({.name = std::move(name),
+BusLine::BusLine(plan::SerialLine planned, Pair pair, std::uint64_t seed)
+    : planned_(std::move(planned)), pair_(std::move(pair)), seed_(seed) {}
+
+void BusLine::add(std::string point, int position, BusManners const& manners,
+                  std::unique_ptr<VirtualMeter> meter) {
+    auto const answer = [answering = meter.get()](codec::BytesView pdu, double time_s) {
+        return answering->answer(pdu, time_s);
+    };
+    devices_.push_back({.name = std::move(point),
                         .position = position,
                         .unit = meter->unit(),
                         .manners = manners,
-                        .answer = [answering](codec::BytesView pdu, double time_s) { return answering->answer(pdu, time_s); }});
+                        .answer = answer});
     devices_.back().manners.format = meter->format(planned_.format);
     meters_.push_back(std::move(meter));
 }
 
-std::vector<TimedByte> BusLine::respond(codec::BytesView question, plan::SerialFormat const& format, double start_s) {
+void BusLine::take_settings() {
+    for (std::size_t k = 0; k < meters_.size(); ++k) {
+        auto& device = bus_ ? bus_->devices()[k] : devices_[k];
+        device.unit = meters_[k]->unit();
+        device.manners.format = meters_[k]->format(planned_.format);
+    }
+}
+
+std::vector<TimedByte> BusLine::respond(codec::BytesView question, plan::SerialFormat const& format,
+                                        double start_s) {
     if (!bus_) bus_.emplace(pair_, std::move(devices_), seed_for(seed_, planned_.id, 0));
     auto heard = bus_->respond(question, format, start_s);
-    // Address and format may have been written just now.
-    for (std::size_t k = 0; k < meters_.size(); ++k) {
-        bus_->devices()[k].unit = meters_[k]->unit();
-        bus_->devices()[k].manners.format = meters_[k]->format(planned_.format);
-    }
+    take_settings();
     return heard;
+}
+
+void BusLine::set_anew(Pair pair, std::map<std::string, MeterTruth> const& meters, double time_s) {
+    pair_ = std::move(pair);
+    if (bus_) bus_->lay(pair_);
+    auto& devices = bus_ ? bus_->devices() : devices_;
+    for (std::size_t k = 0; k < devices.size(); ++k) {
+        auto const told = meters.find(devices[k].name);
+        if (told == meters.end()) continue;
+        devices[k].manners = told->second.manners;
+        meters_[k]->set_anew(told->second, time_s);
+    }
+    take_settings();
 }
 
 namespace {
 std::optional<quantity::Fault> put_on_host(Building& building, plan::MeteringPoint const& point,
-                                           std::unique_ptr<VirtualMeter> meter) {
+                                           BusManners const& manners, std::unique_ptr<VirtualMeter> meter) {
     auto& host = host_of(building.hosts, point);
     if (host.meter_at(meter->unit()) != nullptr)
         return quantity::Fault{
@@ -82,8 +108,7 @@ std::optional<quantity::Fault> put_on_host(Building& building, plan::MeteringPoi
             .found = "port " + std::to_string(host.port) + " unit " + std::to_string(meter->unit()),
             .allowed = "another port or unit for each, or port 0",
             .remedy = {}};
-    host.points.push_back(point.id);
-    host.meters.push_back(std::move(meter));
+    host.meters.push_back({.point = point.id, .manners = manners, .meter = std::move(meter)});
     return std::nullopt;
 }
 
@@ -94,26 +119,26 @@ int position_of(plan::Site const& site, plan::MeteringPoint const& point) {
 }
 }  // namespace
 
-std::expected<Building, quantity::Fault> building_of(plan::Site const& site, WiredSite const& wired, BusTruth const& bus,
-                                                     ProfileSource const& profiles) {
+std::expected<Building, quantity::Fault> building_of(plan::Site const& site, WiredSite const& wired,
+                                                     BusTruth const& bus, ProfileSource const& profiles) {
     Building building;
-    for (auto const& line : site.serial_lines) building.lines.emplace_back(line, bus.lines.at(line.id), wired.seed);
+    for (auto const& line : site.serial_lines)
+        building.lines.emplace_back(line, bus.lines.at(line.id), wired.seed);
     for (auto const& point : site.points) {
         auto const& as_wired = wired.points.at(point.id);
         auto const& supply = wired.supplies.at(point.panel);
         auto face = face_of(point, as_wired, supply, profiles);
         if (!face) return std::unexpected(face.error());
-        auto const told = bus.meters.find(point.id);
-        auto truth = told == bus.meters.end() ? MeterTruth{} : told->second;
-        for (auto const& line : site.serial_lines)
-            if (line.id == point.address.serial_line && !truth.format) truth.format = line.format;
-        auto meter = std::make_unique<VirtualMeter>(point, supply, as_wired, std::move(*face), wired.seed, truth);
+        auto const truth = truth_of(bus, site, point);
+        auto meter =
+            std::make_unique<VirtualMeter>(point, supply, as_wired, std::move(*face), wired.seed, truth);
         building.by_point.emplace(point.id, meter.get());
-        auto const line = std::ranges::find_if(
-            building.lines, [&](BusLine const& one) { return one.planned().id == point.address.serial_line; });
+        auto const line = std::ranges::find_if(building.lines, [&](BusLine const& one) {
+            return one.planned().id == point.address.serial_line;
+        });
         if (line != building.lines.end())
             line->add(point.id, position_of(site, point), truth.manners, std::move(meter));
-        else if (auto const clash = put_on_host(building, point, std::move(meter)))
+        else if (auto const clash = put_on_host(building, point, truth.manners, std::move(meter)))
             return std::unexpected(*clash);
     }
     return building;

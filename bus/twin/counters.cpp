@@ -11,7 +11,7 @@ namespace {
 constexpr double seconds_per_hour = 3600.0;
 }
 
-Counters::Counters(std::uint64_t seed, std::string_view name) {
+Counters::Counters(std::uint64_t seed, std::string_view name, std::optional<double> import_wh) {
     for (std::size_t phase = 0; phase < base_.size(); ++phase) {
         Dice dice(seed_for(seed ^ 0xC0C0C0C0ULL, name, phase));
         auto& base = base_[phase];
@@ -20,11 +20,16 @@ Counters::Counters(std::uint64_t seed, std::string_view name) {
         for (auto& one : base.quadrant) one = 1e5 * dice.uniform();
         base.apparent = 1.1 * base.import;
     }
+    base_[0].import = import_wh.value_or(base_[0].import);
 }
 
 Counters::Rates Counters::rates_of(double p, double q) {
-    Rates rates{.import = std::max(p, 0.0), .export_ = std::max(-p, 0.0), .quadrant = {}, .apparent = std::hypot(p, q)};
-    // Quadrants as docs/reference/directions.md counts them: 1 import lagging, 2 export lagging, 3 export leading.
+    Rates rates{.import = std::max(p, 0.0),
+                .export_ = std::max(-p, 0.0),
+                .quadrant = {},
+                .apparent = std::hypot(p, q)};
+    // Quadrants as docs/reference/directions.md counts them: 1 import lagging, 2 export lagging, 3 export
+    // leading.
     std::size_t const quadrant = q >= 0.0 ? (p >= 0.0 ? 0 : 1) : (p < 0.0 ? 2 : 3);
     rates.quadrant[quadrant] = std::abs(q);
     return rates;
@@ -77,7 +82,8 @@ double Counters::value(profile::EnergyHabit const& habit, int phase, double time
     double import = sum.import;
     double export_ = sum.export_;
     if (habit.quantity == profile::EnergyQuantity::reactive) {
-        if (habit.quadrant >= 1 && habit.quadrant <= 4) return sum.quadrant[static_cast<std::size_t>(habit.quadrant - 1)];
+        if (habit.quadrant >= 1 && habit.quadrant <= 4)
+            return sum.quadrant[static_cast<std::size_t>(habit.quadrant - 1)];
         import = sum.quadrant[0] + sum.quadrant[1];  // flowing to the load: q > 0
         export_ = sum.quadrant[2] + sum.quadrant[3];
     }

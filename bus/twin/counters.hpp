@@ -1,12 +1,14 @@
-// The counters of a virtual meter. They count steadily what the loads draw without their straying, as the wiring and the
-// programmed ratio show it, so that the same file at the same time gives the same counts, and no count ever goes back.
+// The counters of a virtual meter. They count steadily what the loads draw without their straying, as the
+// wiring and the programmed ratio show it, so that the same file at the same time gives the same counts, and
+// no count ever goes back.
 //   E(t) = E(t0) + P * (t - t0)        active: import and export apart; reactive: by quadrant
-// A counter of all phases together counts the sum of the phases (vector metering), as most meters do (common practice,
-// no source).
+// A counter of all phases together counts the sum of the phases (vector metering), as most meters do (common
+// practice, no source).
 #pragma once
 #include <array>
 #include <cstdint>
-#include <vector>
+#include <optional>
+#include <string_view>
 
 #include "bus/profile/energy.hpp"
 #include "bus/twin/wired.hpp"
@@ -16,8 +18,9 @@ namespace phasewright::twin {
 
 class Counters {
 public:
-    // Where they stand at time 0 depends on the seed and the meter's name.
-    Counters(std::uint64_t seed, std::string_view name);
+    // Where they stand at time 0 depends on the seed and the meter's name; `import_wh` is told of all phases
+    // together.
+    Counters(std::uint64_t seed, std::string_view name, std::optional<double> import_wh = {});
 
     // From this moment on they count what this snapshot shows.
     void run_on(readings::Snapshot const& steady, double time_s);

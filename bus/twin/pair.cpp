@@ -13,12 +13,17 @@ constexpr double driver_ohm = 54.0;
 constexpr double copper_ohm_per_m = 2.0 * 0.084;  // both conductors, AWG 24
 constexpr double propagation_m_per_s = 0.66 * 299'792'458.0;
 
-bool is_cut_off(Pair const& pair, int position) { return pair.broken_behind && position > *pair.broken_behind; }
-bool is_crossed(Pair const& pair, int position) { return pair.crossed_behind && position > *pair.crossed_behind; }
+bool is_cut_off(Pair const& pair, int position) {
+    return pair.broken_behind && position > *pair.broken_behind;
+}
+bool is_crossed(Pair const& pair, int position) {
+    return pair.crossed_behind && position > *pair.crossed_behind;
+}
 
 // Nothing holds the broken conductor's far part but the inputs, which pull it to common.
 bool runs_on_one_conductor(Pair const& pair) {
-    bool const tied = std::ranges::any_of(pair.terminators, [&](auto const& one) { return is_cut_off(pair, one.at); });
+    bool const tied =
+        std::ranges::any_of(pair.terminators, [&](auto const& one) { return is_cut_off(pair, one.at); });
     return pair.one_conductor_broken && pair.common && !tied;
 }
 

@@ -16,7 +16,8 @@ Pair bare(std::vector<Terminator> terminators) {
 }  // namespace
 
 TEST_CASE("across the unpowered pair: 60 ohm with both ends, 120 with one missing, 40 with one too many") {
-    // Parallel resistances by Ohm's law; 120 ohm as usual (common practice), 150 ohm as MODBUS over Serial Line V1.02.
+    // Parallel resistances by Ohm's law; 120 ohm as usual (common practice), 150 ohm as MODBUS over Serial
+    // Line V1.02.
     CHECK(dc_ohm(bare({{0}, {10}})) == doctest::Approx(60.0));
     CHECK(dc_ohm(bare({{0}})) == doctest::Approx(120.0));
     CHECK(dc_ohm(bare({{0}, {5}, {10}})) == doctest::Approx(40.0));
@@ -58,9 +59,12 @@ TEST_CASE("levels behind a crossing are turned, behind a break there are none") 
     CHECK(passage(pair, 10) == Passage::nothing);
 }
 
-TEST_CASE("behind a break of one conductor half of the level is left, until something there ties the two together") {
-    // One leg of a balanced driver swings by half of the differential, against common (Kirchhoff; the far part of the
-    // broken leg rests at common). A terminator behind the break joins the two legs: both move alike, nothing is between.
+TEST_CASE(
+    "behind a break of one conductor half of the level is left, until something there ties the two "
+    "together") {
+    // One leg of a balanced driver swings by half of the differential, against common (Kirchhoff; the far
+    // part of the broken leg rests at common). A terminator behind the break joins the two legs: both move
+    // alike, nothing is between.
     auto pair = bare({{0}});
     pair.broken_behind = 4;
     CHECK(passage(pair, 7) == Passage::nothing);  // both conductors
@@ -79,7 +83,8 @@ TEST_CASE("behind a break of one conductor half of the level is left, until some
 }
 
 TEST_CASE("a missing terminator is felt on a long fast line and not on a slow one") {
-    // 1000 m, round trip 10.1 us at 0.66 c: three of them are 0.6 of a bit at 19 200 bit/s and 3.5 bits at 115 200.
+    // 1000 m, round trip 10.1 us at 0.66 c: three of them are 0.6 of a bit at 19 200 bit/s and 3.5 bits at
+    // 115 200.
     auto pair = healthy_pair(1000.0, 10);
     CHECK(bit_error(pair, {115200}, 10) < 1e-3);
     pair.terminators.pop_back();

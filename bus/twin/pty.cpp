@@ -51,16 +51,18 @@ std::expected<Pty, quantity::Fault> open_pty() {
     return Pty{.master = master, .near_end = NearEnd{name.data(), near_end}};
 }
 
-plan::SerialFormat format_on(int master) {
+plan::SerialFormat format_on(int master, plan::SerialFormat const& planned) {
     plan::SerialFormat format;
     termios2 settings{};
-    if (ioctl(master, TCGETS2, &settings) != 0) return format;
+    if (ioctl(master, TCGETS2, &settings) != 0) return planned;
     format.bit_rate = static_cast<int>(settings.c_ospeed);
     format.stop_bits = (settings.c_cflag & CSTOPB) != 0 ? 2 : 1;
     format.parity = plan::Parity::even;
     if (format.stop_bits == 2) format.parity = plan::Parity::none;
     if ((settings.c_cflag & PARODD) != 0) format.parity = plan::Parity::odd;
-    return format;
+    bool const same_is_left = format.bit_rate == planned.bit_rate && format.stop_bits == planned.stop_bits &&
+                              (format.parity == plan::Parity::odd) == (planned.parity == plan::Parity::odd);
+    return same_is_left ? planned : format;
 }
 
 }  // namespace phasewright::twin

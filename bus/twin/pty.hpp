@@ -33,7 +33,9 @@ struct Pty {
 };
 [[nodiscard]] std::expected<Pty, quantity::Fault> open_pty();
 
-// The bit rate, the stop bits (two: no parity) and the odd flag are all that a pty keeps.
-[[nodiscard]] plan::SerialFormat format_on(int master);
+// The bit rate, the stop bits (two: no parity) and the odd flag are all that a pty keeps of what a client
+// asked for. What is left of 8N1 is the same as of 8E1: where it is also what would be left of the planned
+// format, it is that.
+[[nodiscard]] plan::SerialFormat format_on(int master, plan::SerialFormat const& planned);
 
 }  // namespace phasewright::twin

@@ -14,8 +14,6 @@ namespace {
 using codec::Bytes;
 using codec::BytesView;
 
-bool is_turn(int every, int number) { return every > 0 && number % every == 0; }
-
 // Bits that are read wrong on the way, by the model of pair.hpp.
 void spoil(Bytes& bytes, double bit_error, Dice& dice) {
     if (bit_error <= 0.0) return;
@@ -24,8 +22,8 @@ void spoil(Bytes& bytes, double bit_error, Dice& dice) {
             if (dice.uniform() < bit_error) byte ^= static_cast<std::byte>(1U << bit);
 }
 
-// A receiver at another speed or parity, or on a crossed pair, makes no characters of what it hears that anybody would
-// answer: framing and checksum fail.
+// A receiver at another speed or parity, or on a crossed pair, makes no characters of what it hears that
+// anybody would answer: framing and checksum fail.
 bool understands(BusDevice const& device, Pair const& pair, plan::SerialFormat const& format) {
     return passage(pair, device.position) == Passage::clean && device.manners.format == format;
 }
@@ -62,27 +60,29 @@ std::vector<SerialBus::Spoken> SerialBus::spoken(BytesView question, plan::Seria
         if (!frame || frame->unit != device.unit || frame->pdu.empty()) continue;
         double start_s = heard_at_s + plan::silence_between_s(format) + manners.answer_delay_s +
                          manners.answer_jitter_s * dice.uniform();
-        int const number = ++answers_[d];
-        if (is_turn(manners.late_every, number)) start_s += manners.late_s;
-        auto pdu = is_turn(manners.busy_every, number)
-                       ? codec::exception_pdu(codec::u8_at(frame->pdu, 0), codec::ExceptionCode::server_device_busy)
-                       : device.answer(frame->pdu, start_s);
+        auto const turn = turn_of(manners, ++answers_[d]);
+        if (turn.late) start_s += manners.late_s;
+        auto pdu = turn.busy ? codec::exception_pdu(codec::u8_at(frame->pdu, 0),
+                                                    codec::ExceptionCode::server_device_busy)
+                             : device.answer(frame->pdu, start_s);
         auto bytes = codec::to_bytes({.unit = frame->unit, .pdu = std::move(pdu)});
-        if (is_turn(manners.wrong_crc_every, number)) bytes.back() ^= std::byte{0x5A};
-        if (is_turn(manners.truncated_every, number)) bytes.resize(bytes.size() / 2);
+        if (turn.wrong_crc) bytes.back() ^= std::byte{0x5A};
+        if (turn.truncated) bytes.resize(bytes.size() / 2);
         spoil(bytes, bit_error(pair_, format, device.position), dice);
         if (dice.uniform() < burst(pair_))
             for (auto& byte : bytes) byte = random_byte(dice);
         // The head's receiver sees a stray edge where the line was left to itself before this driver took it.
-        if (dice.uniform() < stray_byte(pair_)) bytes.insert(bytes.begin(), dice.uniform() < 0.5 ? std::byte{0x00} : std::byte{0xFF});
-        all.push_back({start_s, plan::character_s(format), manners.gap_inside_s, std::move(bytes), device.position});
+        if (dice.uniform() < stray_byte(pair_))
+            bytes.insert(bytes.begin(), dice.uniform() < 0.5 ? std::byte{0x00} : std::byte{0xFF});
+        all.push_back(
+            {start_s, plan::character_s(format), manners.gap_inside_s, std::move(bytes), device.position});
     }
     return all;
 }
 
 namespace {
-// Drivers that fight give bits of neither. Where two bytes begin at the same moment, each bit is taken from one of them;
-// where one begins inside the other, the receiver is out of step with both.
+// Drivers that fight give bits of neither. Where two bytes begin at the same moment, each bit is taken from
+// one of them; where one begins inside the other, the receiver is out of step with both.
 std::vector<TimedByte> collided(std::vector<TimedByte> all, double character_s, Dice& dice) {
     std::ranges::stable_sort(all, {}, &TimedByte::at_s);
     std::vector<TimedByte> heard;
@@ -100,7 +100,8 @@ std::vector<TimedByte> collided(std::vector<TimedByte> all, double character_s, 
 }
 }  // namespace
 
-std::vector<TimedByte> SerialBus::respond(BytesView question, plan::SerialFormat const& format, double start_s) {
+std::vector<TimedByte> SerialBus::respond(BytesView question, plan::SerialFormat const& format,
+                                          double start_s) {
     ++questions_;
     std::vector<TimedByte> all;
     double const character_s = plan::character_s(format);

@@ -50,13 +50,15 @@ Asked ask(SerialBus& bus, int unit, plan::SerialFormat const& format = usual) {
 int answered_by(Asked const& asked) { return codec::u16_at(asked.search.answer->pdu, 2); }
 }  // namespace
 
-TEST_CASE("on a healthy line the one that is asked answers, in the time that the specification gives its bytes") {
+TEST_CASE(
+    "on a healthy line the one that is asked answers, in the time that the specification gives its bytes") {
     SerialBus bus(healthy_pair(100.0, 10), ten_devices(), 1);
     for (int unit = 1; unit <= 10; ++unit) {
         auto const asked = ask(bus, unit);
         REQUIRE(asked.whole());
         CHECK(answered_by(asked) == unit);
-        // 8 characters of question, 3.5 of silence, 20 ms of the device, 7 of answer: MODBUS over Serial Line V1.02.
+        // 8 characters of question, 3.5 of silence, 20 ms of the device, 7 of answer: MODBUS over Serial Line
+        // V1.02.
         double const character = 11.0 / 19200.0;
         CHECK(asked.last_s - 100.0 == doctest::Approx((8 + 3.5 + 7) * character + 0.02));
         CHECK(asked.first_s - 100.0 == doctest::Approx((8 + 3.5 + 1) * character + 0.02));

@@ -15,7 +15,6 @@ namespace phasewright::twin {
 namespace {
 constexpr std::chrono::milliseconds end_of_question{15};  // more than any client pauses inside a frame
 constexpr std::byte noise{0x5A};
-
 }  // namespace
 
 struct SerialDoor::State {
@@ -67,7 +66,7 @@ struct SerialDoor::State {
     void respond() {
         auto const whole = std::exchange(question, {});
         if (whole.empty() || handed_on < coming.size()) return;
-        coming = line.respond(whole, format_on(port.native_handle()), began_s);
+        coming = line.respond(whole, format_on(port.native_handle(), line.planned().format), began_s);
         handed_on = 0;
         hand_on();
     }
@@ -80,8 +79,10 @@ struct SerialDoor::State {
         next_byte.async_wait([this](asio::error_code stopped) {
             if (stopped) return;
             codec::Bytes due;
-            while (handed_on < coming.size() && coming[handed_on].at_s <= clock()) due.push_back(coming[handed_on++].value);
-            // A client that does not read fills the terminal's buffer: what does not fit is lost, as on a wire.
+            while (handed_on < coming.size() && coming[handed_on].at_s <= clock())
+                due.push_back(coming[handed_on++].value);
+            // A client that does not read fills the terminal's buffer: what does not fit is lost, as on a
+            // wire.
             asio::error_code lost;
             port.write_some(asio::buffer(due), lost);
             hand_on();
@@ -92,8 +93,10 @@ struct SerialDoor::State {
 SerialDoor::SerialDoor(std::unique_ptr<State> state) : state_(std::move(state)) {}
 SerialDoor::~SerialDoor() = default;
 std::string const& SerialDoor::device() const { return state_->near_end.device; }
+BusLine& SerialDoor::line() { return state_->line; }
 
-std::expected<std::unique_ptr<SerialDoor>, quantity::Fault> SerialDoor::open(asio::io_context& io, BusLine line,
+std::expected<std::unique_ptr<SerialDoor>, quantity::Fault> SerialDoor::open(asio::io_context& io,
+                                                                             BusLine line,
                                                                              Clock const& clock) {
     auto pty = open_pty();
     if (!pty) {

@@ -1,8 +1,7 @@
-// A virtual serial line as a pseudo-terminal: the program under test opens its near end as it would an adapter's port.
-// A pty has no speed, so the door takes the line's time itself: a question counts as heard once its characters would
-// have passed, and what comes back is handed on character by character. A pty knows no parity either; which format the
-// client chose is read from what is left of it: the bit rate, the stop bits (two: no parity) and the odd flag. A client
-// with 8N1 looks like one with even parity.
+// A virtual serial line as a pseudo-terminal: the program under test opens its near end as it would an
+// adapter's port. A pty has no speed, so the door takes the line's time itself: a question counts as heard
+// once its characters would have passed, and what comes back is handed on character by character. A pty knows
+// no parity either; which format the client chose is read from what is left of it (pty.hpp).
 #pragma once
 #include <expected>
 #include <memory>
@@ -20,8 +19,8 @@ namespace phasewright::twin {
 class SerialDoor {
 public:
     // `clock` must outlive the door.
-    [[nodiscard]] static std::expected<std::unique_ptr<SerialDoor>, quantity::Fault> open(asio::io_context& io, BusLine line,
-                                                                                          Clock const& clock);
+    [[nodiscard]] static std::expected<std::unique_ptr<SerialDoor>, quantity::Fault> open(
+        asio::io_context& io, BusLine line, Clock const& clock);
     SerialDoor(SerialDoor const&) = delete;
     SerialDoor& operator=(SerialDoor const&) = delete;
     SerialDoor(SerialDoor&&) = delete;
@@ -29,6 +28,7 @@ public:
     ~SerialDoor();
 
     [[nodiscard]] std::string const& device() const;  // "/dev/pts/7"
+    [[nodiscard]] BusLine& line();                    // on the thread that runs `io`
 
 private:
     struct State;

@@ -20,7 +20,7 @@ using asio::ip::tcp;
 class Session : public std::enable_shared_from_this<Session> {
 public:
     Session(tcp::socket socket, Host& host, Clock const& clock)
-        : socket_(std::move(socket)), host_(host), clock_(clock) {}
+        : socket_(std::move(socket)), pause_(socket_.get_executor()), host_(host), clock_(clock) {}
 
     void read() {
         socket_.async_read_some(asio::buffer(buffer_),
@@ -33,31 +33,51 @@ private:
     void answer(std::size_t count) {
         auto const result = assembler_.feed({buffer_.data(), count});
         out_.clear();
-        for (auto const& frame : result.frames) {
-            auto answer = frame;
-            answer.pdu = answer_of(frame);
-            codec::put_bytes(out_, codec::to_bytes(answer));
-        }
+        late_s_ = 0.0;
+        for (auto const& frame : result.frames) codec::put_bytes(out_, answer_to(frame));
         // A stream that is not Modbus cannot be found back into: answer what was whole, then close.
         bool const lost = result.fault.has_value();
+        if (late_s_ <= 0.0) return write(lost);
+        pause_.expires_after(std::chrono::duration_cast<std::chrono::steady_clock::duration>(
+            std::chrono::duration<double>(late_s_)));
+        pause_.async_wait([self = shared_from_this(), lost](asio::error_code stopped) {
+            if (!stopped) self->write(lost);
+        });
+    }
+
+    void write(bool lost) {
         asio::async_write(socket_, asio::buffer(out_),
                           [self = shared_from_this(), lost](asio::error_code error, std::size_t) {
                               if (!error && !lost) self->read();
                           });
     }
 
-    [[nodiscard]] codec::Bytes answer_of(codec::TcpFrame const& frame) {
-        if (auto* const meter = host_.meter_at(frame.unit)) return meter->answer(frame.pdu, clock_());
+    [[nodiscard]] codec::Bytes answer_to(codec::TcpFrame const& frame) {
+        using codec::ExceptionCode;
+        auto answer = frame;
         std::uint8_t const function = frame.pdu.empty() ? std::uint8_t{0} : codec::u8_at(frame.pdu, 0);
-        return codec::exception_pdu(function, codec::ExceptionCode::gateway_target_failed_to_respond);
+        auto* const asked = host_.meter_at(frame.unit);
+        if (asked == nullptr) {
+            answer.pdu = codec::exception_pdu(function, ExceptionCode::gateway_target_failed_to_respond);
+            return codec::to_bytes(answer);
+        }
+        auto const turn = turn_of(asked->manners, ++asked->answers);
+        answer.pdu = turn.busy ? codec::exception_pdu(function, ExceptionCode::server_device_busy)
+                               : asked->meter->answer(frame.pdu, clock_());
+        auto bytes = codec::to_bytes(answer);
+        if (turn.truncated) bytes.resize(bytes.size() / 2);
+        if (turn.late) late_s_ = std::max(late_s_, asked->manners.late_s);
+        return bytes;
     }
 
     tcp::socket socket_;
+    asio::steady_timer pause_;
     Host& host_;
     Clock const& clock_;
     codec::TcpAssembler assembler_;
     std::array<std::byte, 4096> buffer_{};
     codec::Bytes out_;
+    double late_s_ = 0.0;  // how much later than usual
 };
 
 struct Door {
@@ -75,6 +95,28 @@ struct Server::State {
     std::vector<std::unique_ptr<SerialDoor>> serial_doors;
     std::map<std::string, std::string> devices;
     std::map<std::string, VirtualMeter*> by_point;
+    plan::Site site;
+
+    // Every point of the plan, in the format of its line.
+    [[nodiscard]] std::map<std::string, MeterTruth> truths_in(BusTruth const& bus) const {
+        std::map<std::string, MeterTruth> truths;
+        for (auto const& point : site.points) truths.emplace(point.id, truth_of(bus, site, point));
+        return truths;
+    }
+
+    void set_anew(BusTruth const& bus, double now_s) {
+        auto const truths = truths_in(bus);
+        for (auto const& door : serial_doors) {
+            auto const pair = bus.lines.find(door->line().planned().id);
+            if (pair != bus.lines.end()) door->line().set_anew(pair->second, truths, now_s);
+        }
+        for (auto const& door : doors)
+            for (auto& one : door->host.meters) {
+                auto const& truth = truths.at(one.point);
+                one.manners = truth.manners;
+                one.meter->set_anew(truth, now_s);
+            }
+    }
 
     void accept(Door& door) {
         door.acceptor.async_accept([this, &door](asio::error_code error, tcp::socket socket) {
@@ -110,7 +152,7 @@ struct Server::State {
                 .found = {},
                 .allowed = "a port that is free and that this user may open",
                 .remedy = "port 0 in the plan lets the operating system choose one"});
-        for (auto const& point : door->host.points) ports[point] = got.port();
+        for (auto const& one : door->host.meters) ports[one.point] = got.port();
         accept(*door);
         doors.push_back(std::move(door));
         return {};
@@ -139,6 +181,7 @@ std::expected<Server, quantity::Fault> Server::open(plan::Site const& site, Wire
     try {
         auto state = std::make_unique<State>();
         state->clock = std::move(clock);
+        state->site = site;
         state->by_point = std::move(building->by_point);
         for (auto& host : building->hosts)
             if (auto const listening = state->listen(std::move(host)); !listening)
@@ -160,12 +203,13 @@ std::expected<Server, quantity::Fault> Server::open(plan::Site const& site, Wire
 std::map<std::string, int> const& Server::ports() const { return state_->ports; }
 std::map<std::string, std::string> const& Server::devices() const { return state_->devices; }
 
-void Server::rewire(WiredSite wired) const {
-    asio::post(state_->io, [state = state_.get(), wired = std::move(wired)] {
+void Server::rewire(WiredSite wired, std::optional<BusTruth> bus) const {
+    asio::post(state_->io, [state = state_.get(), wired = std::move(wired), bus = std::move(bus)] {
         double const now_s = state->clock();
         for (auto const& [point, as_wired] : wired.points)
             if (auto const meter = state->by_point.find(point); meter != state->by_point.end())
                 meter->second->rewire(as_wired, now_s);
+        if (bus) state->set_anew(*bus, now_s);
     });
 }
 

@@ -1,7 +1,7 @@
 // A building's virtual meters on the network and on serial lines: one TCP port for each meter or gateway, one
-// pseudo-terminal for each serial line, any number of clients at once, one thread. Which unit is asked decides which meter answers; a unit that is not there is answered
-// as a gateway answers for a silent line (exception 0B). Source: MODBUS Messaging on TCP/IP Implementation
-// Guide V1.0b.
+// pseudo-terminal for each serial line, any number of clients at once, one thread. Which unit is asked
+// decides which meter answers; a unit that is not there is answered over TCP as a gateway answers for a
+// silent line (exception 0B). Source: MODBUS Messaging on TCP/IP Implementation Guide V1.0b.
 #pragma once
 #include <expected>
 #include <functional>
@@ -37,11 +37,13 @@ public:
     ~Server();
 
     [[nodiscard]] std::map<std::string, int> const& ports() const;  // by point id
-    [[nodiscard]] std::map<std::string, std::string> const& devices() const;  // "/dev/pts/7", by serial line id
-    // From any thread: the leads of these points run otherwise from now on. Points of another plan are passed over.
-    void rewire(WiredSite wired) const;
-    void run();                                                     // answers until stop(); call it once
-    void stop() const;                                              // from any thread, before or during run()
+    [[nodiscard]] std::map<std::string, std::string> const& devices()
+        const;  // "/dev/pts/7", by serial line id
+    // From any thread: the leads of these points run otherwise from now on, and the buses are as told, where
+    // they are told of. Points of another plan are passed over. What is asked afterwards finds it so.
+    void rewire(WiredSite wired, std::optional<BusTruth> bus = {}) const;
+    void run();         // answers until stop(); call it once
+    void stop() const;  // from any thread, before or during run()
 
 private:
     struct State;

@@ -30,30 +30,30 @@ double clock_of(std::uint64_t seed, std::string_view name) {
     return std::floor(std::chrono::duration<double>(now).count()) + 240.0 * dice.uniform() - 120.0;
 }
 
-void twist_field(profile::Field& field, RegisterTwist const& twist) {
-    field.address = static_cast<std::uint16_t>(field.address + twist.offset);
-    if (field.scale_register)
-        field.scale_register->address = static_cast<std::uint16_t>(field.scale_register->address + twist.offset);
-    bool const long_number = profile::registers_of(field.type) > 1;
-    if (twist.words_swapped && long_number)
-        field.words = field.words == profile::Order::high_first ? profile::Order::low_first : profile::Order::high_first;
-    if (twist.unavailable && !long_number) field.not_available = {*twist.unavailable};
+double ratio_or_one(std::optional<double> primary, std::optional<double> secondary) {
+    return primary && secondary && *primary > 0.0 && *secondary > 0.0 ? *primary / *secondary : 1.0;
+}
+
+bool differs(std::optional<quantity::TransformerRatio> const& one,
+             std::optional<quantity::TransformerRatio> const& other) {
+    if (!one || !other) return one.has_value() != other.has_value();
+    return one->primary != other->primary || one->secondary != other->secondary;
+}
+
+// A meter whose voltage transformers' ratio is programmed otherwise multiplies every volt, watt and var by
+// it.
+void multiply(readings::Column& values, double factor) {
+    for (auto& value : values)
+        if (value) *value *= factor;
+}
+readings::Snapshot with_volts_times(readings::Snapshot shown, double factor) {
+    if (factor == 1.0) return shown;
+    for (auto* column : {&shown.v, &shown.v_ll, &shown.p, &shown.q, &shown.s}) multiply(*column, factor);
+    for (auto* total : {&shown.p_total, &shown.q_total, &shown.s_total})
+        if (*total) **total *= factor;
+    return shown;
 }
 }  // namespace
-
-profile::Profile twisted(profile::Profile profile, RegisterTwist const& twist) {
-    for (auto& [measure, fields] : profile.measurements)
-        for (auto& field : fields) twist_field(field, twist);
-    for (auto& energy : profile.energies) {
-        for (auto& field : energy.fields) {
-            twist_field(field, twist);
-            if (twist.energies_in_base_unit) field.unit_factor = 1.0;
-        }
-    }
-    for (auto& setting : profile.settings)
-        if (setting.field) twist_field(*setting.field, twist);
-    return profile;
-}
 
 VirtualMeter::VirtualMeter(plan::MeteringPoint const& point, Supply supply, WiredPoint wired, Face face,
                            std::uint64_t seed, MeterTruth truth)
@@ -61,29 +61,59 @@ VirtualMeter::VirtualMeter(plan::MeteringPoint const& point, Supply supply, Wire
       supply_(std::move(supply)),
       wired_(std::move(wired)),
       face_(std::move(face)),
+      shipped_(face_.profile),
+      planned_unit_(face_.unit),
+      wired_ratio_(face_.programmed),
       seed_(seed),
       truth_(std::move(truth)),
-      counters_(seed, point.id),
+      counters_(seed, point.id, truth_.counters.import_wh),
       clock_at_zero_(clock_of(seed, point.id)),
       identity_(identity_of(face_)) {
-    if (face_.profile) face_.profile = twisted(std::move(*face_.profile), truth_.twist);
+    lay_out();
     if (truth_.unit) face_.unit = *truth_.unit;
     if (truth_.programmed) {
         face_.programmed = *truth_.programmed;
         for (auto& ct : wired_.cts) ct.programmed = *truth_.programmed;
     }
     face_.others[SettingName::address] = face_.unit;
-    if (truth_.format) {
-        face_.others[SettingName::bit_rate] = truth_.format->bit_rate;
-        face_.others[SettingName::parity] = static_cast<double>(truth_.format->parity);
-        face_.others[SettingName::stop_bits] = truth_.format->stop_bits;
-    }
+    take_format();
+    vt_at_start_ = vt_factor();
     count_on(0.0);
 }
 
-void VirtualMeter::count_on(double time_s) {
-    counters_.run_on(shown_at(model_, supply_, calm(wired_), seed_, 0.0), time_s);
+void VirtualMeter::lay_out() {
+    if (shipped_) face_.profile = twisted(*shipped_, truth_.twist);
+    unlocked_.clear();
 }
+
+void VirtualMeter::take_format() {
+    if (!truth_.format) return;
+    face_.others[SettingName::bit_rate] = truth_.format->bit_rate;
+    face_.others[SettingName::parity] = static_cast<double>(truth_.format->parity);
+    face_.others[SettingName::stop_bits] = truth_.format->stop_bits;
+}
+
+void VirtualMeter::program(quantity::TransformerRatio ratio, double time_s) {
+    face_.programmed = ratio;
+    for (auto& ct : wired_.cts) ct.programmed = ratio;
+    count_on(time_s);
+}
+
+// By what its registers of both settings hold; 1 where its profile has none.
+double VirtualMeter::vt_factor() const {
+    if (!face_.profile) return 1.0;
+    auto const* primary = profile::find_setting(*face_.profile, SettingName::vt_primary);
+    auto const* secondary = profile::find_setting(*face_.profile, SettingName::vt_secondary);
+    if (primary == nullptr || secondary == nullptr) return 1.0;
+    auto const image = image_of(face_, {});
+    return ratio_or_one(profile::setting_in(*primary, image), profile::setting_in(*secondary, image));
+}
+
+readings::Snapshot VirtualMeter::shown(WiredPoint const& wired, double time_s) const {
+    return with_volts_times(shown_at(model_, supply_, wired, seed_, time_s), vt_factor() / vt_at_start_);
+}
+
+void VirtualMeter::count_on(double time_s) { counters_.run_on(shown(calm(wired_), 0.0), time_s); }
 
 void VirtualMeter::rewire(WiredPoint wired, double time_s) {
     for (std::size_t k = 0; k < wired.cts.size() && k < wired_.cts.size(); ++k)
@@ -91,6 +121,20 @@ void VirtualMeter::rewire(WiredPoint wired, double time_s) {
     wired_ = std::move(wired);
     held_since_s_.reset();
     count_on(time_s);
+}
+
+void VirtualMeter::set_anew(MeterTruth truth, double time_s) {
+    auto const before = std::exchange(truth_, std::move(truth));
+    if (truth_.unit != before.unit) {
+        face_.unit = truth_.unit.value_or(planned_unit_);
+        face_.others[SettingName::address] = face_.unit;
+    }
+    if (truth_.format != before.format) take_format();
+    if (truth_.twist != before.twist) lay_out();
+    if (differs(truth_.programmed, before.programmed))
+        program(truth_.programmed.value_or(wired_ratio_), time_s);
+    if (truth_.counters != before.counters) counter_reads_ = 0;
+    held_since_s_.reset();
 }
 
 int VirtualMeter::unit() const { return face_.unit; }
@@ -110,18 +154,21 @@ plan::SerialFormat VirtualMeter::format(plan::SerialFormat planned) const {
     return format;
 }
 
-void VirtualMeter::put_energies(profile::RegisterImage& image, double time_s) const {
+void VirtualMeter::put_energies(profile::RegisterImage& image, std::optional<double> time_s) const {
+    auto const count = [&](profile::EnergyHabit const& habit, int phase) {
+        return time_s ? counters_.value(habit, phase, *time_s) : 0.0;
+    };
     if (face_.profile) {
         for (auto const& energy : face_.profile->energies)
             for (std::size_t k = 0; k < energy.fields.size(); ++k)
                 profile::put_energy(image, energy, k,
-                                    counters_.value(energy.habit, energy.per_phase ? static_cast<int>(k) + 1 : 0, time_s));
+                                    count(energy.habit, energy.per_phase ? static_cast<int>(k) + 1 : 0));
         return;
     }
     profile::EnergyHabit const import{};
     profile::EnergyHabit const export_{.name = {}, .kind = profile::EnergyKind::export_};
-    std::vector<profile::SunspecEnergy> const energies{{"TotWhExp", counters_.value(export_, 0, time_s)},
-                                                       {"TotWhImp", counters_.value(import, 0, time_s)}};
+    std::vector<profile::SunspecEnergy> const energies{{"TotWhExp", count(export_, 0)},
+                                                       {"TotWhImp", count(import, 0)}};
     profile::put_sunspec_energies(image, sunspec_model_of(face_, wired_.cts.size()), energies);
 }
 
@@ -129,7 +176,7 @@ profile::RegisterImage const& VirtualMeter::registers_at(double time_s) {
     double const held_since_s = std::floor(time_s / refresh_s) * refresh_s;
     if (held_since_s_ != held_since_s) {
         face_.others[SettingName::clock] = std::floor(clock_at_zero_ + held_since_s);
-        held_ = image_of(face_, shown_at(model_, supply_, wired_, seed_, held_since_s));
+        held_ = image_of(face_, shown(wired_, held_since_s));
         put_energies(held_, held_since_s);
         held_since_s_ = held_since_s;
     }
@@ -140,8 +187,18 @@ codec::Bytes VirtualMeter::answer(codec::BytesView request, double time_s) {
     std::uint8_t const function = request.empty() ? std::uint8_t{0} : codec::u8_at(request, 0);
     bool const writes = function == static_cast<std::uint8_t>(codec::Function::write_single_register) ||
                         function == static_cast<std::uint8_t>(codec::Function::write_multiple_registers);
-    if (writes && face_.profile && truth_.writable) return write(request, time_s);
-    return answer_pdu(request, registers_at(time_s), identity_);
+    return writes && face_.profile && truth_.writable ? write(request, time_s) : read(request, time_s);
+}
+
+codec::Bytes VirtualMeter::read(codec::BytesView request, double time_s) {
+    auto const& image = registers_at(time_s);
+    auto said = answer_pdu(request, image, identity_);
+    if (truth_.counters.zero_at_read <= counter_reads_) return said;
+    auto at_zero = image;
+    put_energies(at_zero, std::nullopt);
+    auto zero = answer_pdu(request, at_zero, identity_);
+    if (zero == said) return said;  // no counter is in it
+    return ++counter_reads_ == truth_.counters.zero_at_read ? zero : said;
 }
 
 codec::Bytes VirtualMeter::write(codec::BytesView request, double time_s) {
@@ -158,7 +215,8 @@ codec::Bytes VirtualMeter::write(codec::BytesView request, double time_s) {
     return refused ? codec::exception_pdu(function, *refused) : codec::written_pdu(*many);
 }
 
-std::optional<ExceptionCode> VirtualMeter::take(std::uint16_t address, codec::Registers const& values, double time_s) {
+std::optional<ExceptionCode> VirtualMeter::take(std::uint16_t address, codec::Registers const& values,
+                                                double time_s) {
     auto image = registers_at(time_s);
     profile::put_registers(image, codec::Function::write_multiple_registers, address, values);
     auto const last = static_cast<unsigned>(address) + values.size();
@@ -195,7 +253,7 @@ std::optional<ExceptionCode> VirtualMeter::take(std::uint16_t address, codec::Re
 }
 
 void VirtualMeter::set(profile::Setting const& setting, double value, double time_s) {
-    auto const before = face_.programmed;
+    double const before = face_.programmed.factor() * vt_factor();
     face_.others[setting.name] = value;
     switch (setting.name) {
         case SettingName::ct_primary: face_.programmed.primary = value; break;
@@ -206,10 +264,9 @@ void VirtualMeter::set(profile::Setting const& setting, double value, double tim
         default: break;
     }
     if (profile::is_ratio(setting.name)) {
-        for (auto& ct : wired_.cts) ct.programmed = face_.programmed;
-        double const factor = face_.programmed.factor() / before.factor();
+        double const factor = face_.programmed.factor() * vt_factor() / before;
         if (setting.rescales_energy == profile::Rescales::yes) counters_.rescale(factor, time_s);
-        count_on(time_s);
+        program(face_.programmed, time_s);
     }
     held_since_s_.reset();
 }

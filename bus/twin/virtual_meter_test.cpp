@@ -34,7 +34,8 @@ plan::MeteringPoint office(std::string const& profile) {
 WiredPoint wired_office() {
     auto wired = as_planned(office(""));
     for (auto const phase : {plan::Conductor::a, plan::Conductor::b, plan::Conductor::c})
-        wired.loads.push_back({.between = std::pair{phase, plan::Conductor::n}, .amps = 40.0, .lag_deg = 20.0});
+        wired.loads.push_back(
+            {.between = std::pair{phase, plan::Conductor::n}, .amps = 40.0, .lag_deg = 20.0});
     for (auto& ct : wired.cts) ct.programmed = {100.0, 5.0};  // half of what is fitted
     return wired;
 }
@@ -110,7 +111,8 @@ TEST_CASE("a meter whose table is laid out otherwise answers under the other add
     auto plain = meter_of("tarnfell-t3");
     auto moved = meter_of("tarnfell-t3", {.twist = {.words_swapped = true, .offset = 1}});
     auto const by_profile = profile::decode(profile, moved.registers_at(5.0));
-    auto const rightly = profile::decode(twisted(profile, {.words_swapped = true, .offset = 1}), moved.registers_at(5.0));
+    auto const rightly =
+        profile::decode(twisted(profile, {.words_swapped = true, .offset = 1}), moved.registers_at(5.0));
     auto const meant = profile::decode(profile, plain.registers_at(5.0));
     CHECK(by_profile.v[0] != meant.v[0]);
     CHECK(rightly.v[0] == meant.v[0]);
@@ -120,13 +122,16 @@ TEST_CASE("a meter whose table is laid out otherwise answers under the other add
 TEST_CASE("a meter behind a pseudo-terminal is read as over an adapter, and rewired while it runs") {
     plan::Site site;
     site.panels.push_back({.id = "main", .name = "Main", .nominal = {230.0, 400.0, 50.0}});
-    site.serial_lines.push_back({.id = "riser", .name = "Riser", .device = {}, .format = {}, .length_m = 50.0});
+    site.serial_lines.push_back(
+        {.id = "riser", .name = "Riser", .device = {}, .format = {}, .length_m = 50.0});
     site.points.push_back(office("hollowick-h1"));
     WiredSite wired;
     wired.supplies["main"] = supply;
     wired.points["office"] = wired_office();
     auto const began = std::chrono::steady_clock::now();
-    auto const clock = [began] { return std::chrono::duration<double>(std::chrono::steady_clock::now() - began).count(); };
+    auto const clock = [began] {
+        return std::chrono::duration<double>(std::chrono::steady_clock::now() - began).count();
+    };
     auto server = Server::open(site, wired, [](std::string const& name) { return shipped(name); }, clock);
     REQUIRE(server);
     std::jthread const running([&] { server->run(); });

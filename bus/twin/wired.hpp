@@ -48,7 +48,8 @@ struct FittedCt {
     bool p1_faces_source = true;
     bool s1_on_s1 = true;
     bool links_closed = false;
-    double window_share = 1.0;  // of the conductor's current that passes the window: one of two parallel cables 0.5
+    double window_share =
+        1.0;  // of the conductor's current that passes the window: one of two parallel cables 0.5
     quantity::TransformerRatio ratio{1.0, 1.0};
     quantity::TransformerRatio programmed{1.0, 1.0};
 };

@@ -145,7 +145,7 @@ void read_point(Table const& table, plan::MeteringPoint const& point, Supply con
             table.refuse("cts", "the number of CTs is not that of the meter's current inputs",
                          "a list of " + std::to_string(wired.cts.size()) + " tables");
         else
-            for (std::size_t k = 0; k < cts.size(); ++k) 
+            for (std::size_t k = 0; k < cts.size(); ++k)
                 wired.cts[k] = read_ct(cts[k], supply, point.cables_per_phase, wired.cts[k]);
     }
     if (auto const wander = table.table("wander")) {

@@ -87,7 +87,8 @@ TEST_CASE("a mistake names file, line, field, what was found and what is allowed
           "nothing; "
           "try: did you mean \"a\"?");
     CHECK(contains(refused("cables_in_window = 1", "cables_in_window = 3"),
-                   "8 point.cts.cables_in_window: the number is out of range; found 3; allowed: a whole number, 1 to 2"));
+                   "8 point.cts.cables_in_window: the number is out of range; found 3; allowed: a whole "
+                   "number, 1 to 2"));
     CHECK(contains(refused("p1_faces", "p1_face"), "8 point.cts.p1_face: the field is not known"));
     CHECK(contains(refused("N = \"b\"", "V4 = \"b\""), "7 point.taps.V4: the field is not known"));
     CHECK(contains(refused("pf = 0.92", "pf = 1.2"),
@@ -96,8 +97,8 @@ TEST_CASE("a mistake names file, line, field, what was found and what is allowed
         contains(refused("\"bc\"", "\"cb\""), "6 point.loads.between: the word is not known; found \"cb\""));
     CHECK(contains(refused(", 232.0", ""), "2 supply.main.v: the list has the wrong length"));
     CHECK(contains(refused("[supply.main]", "[supply.mian]"), "the supply of panel \"main\" is missing"));
-    CHECK(
-        contains(refused("{ p1_faces = \"load\", cables_in_window = 1 }, ", ""), "8 point.cts: the number of CTs is not that of"));
+    CHECK(contains(refused("{ p1_faces = \"load\", cables_in_window = 1 }, ", ""),
+                   "8 point.cts: the number of CTs is not that of"));
     CHECK(
         contains(refused("lead = \"touches nothing\", ", ""), "7 point.taps.V2.lead: the field is missing"));
     CHECK(contains(refused("ghost_v = 70.0, ", ""), "there is no ghost voltage"));

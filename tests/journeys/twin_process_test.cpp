@@ -21,6 +21,8 @@
 
 #include "app/commands/plan_file.hpp"
 #include "app/commands/plan_ports.hpp"
+#include "app/commands/profile_shelf.hpp"
+#include "bus/port/rtu_line.hpp"
 #include "bus/port/tcp_line.hpp"
 #include "bus/profile/meter_reading.hpp"
 #include "bus/twin/bus_truth.hpp"
@@ -204,6 +206,58 @@ TEST_CASE("a lead that is moved while the meters run shows in the next reading")
     twins.say("rewire\n");
     CHECK(twins.line().find("not rewired: ") == 0);
     CHECK(profile::find_sunspec(*line, unit, laundromat->service));
+    twins.close_input();
+    CHECK(twins.ended() == 0);
+}
+
+TEST_CASE("a repair of the buses is rehearsed: what was silent answers once the file of the buses says so") {
+    ScratchFolder const scratch;
+    auto const plan_file = demo + "tallowmere-yard.plan.toml";
+    auto const bus_file = scratch / "yard.bus.toml";
+    auto const ports_file = scratch / "ports.toml";
+    auto bus = text_of(demo + "tallowmere-yard.first-day.bus.toml");
+    std::ofstream{bus_file} << bus;
+    Process twins{{"twin", plan_file, demo + "tallowmere-yard.wired.toml", "--bus", bus_file.string(), "--ports",
+                   ports_file.string()}};
+    REQUIRE(twins.line() == "ready");
+    auto site = site_of("tallowmere-yard");
+    REQUIRE(commands::fill_ports(site, text_of(ports_file), ports_file.string()));
+    commands::ProfileShelf shelf(PHASEWRIGHT_SOURCE_DIR "/profiles");
+    auto const answers = [&](std::string const& line_id, int position, int timeout_ms) {
+        auto const planned = std::ranges::find(site.serial_lines, line_id, &plan::SerialLine::id);
+        auto const point = std::ranges::find_if(site.points, [&](plan::MeteringPoint const& one) {
+            return one.address.serial_line == line_id && one.address.position == position;
+        });
+        REQUIRE(point != site.points.end());
+        auto const line = port::rtu_line(port::serial_channel(planned->device, planned->format),
+                                         {.format = planned->format, .answer_timeout_ms = timeout_ms, .tries = 1});
+        auto const unit = static_cast<std::uint8_t>(point->address.unit);
+        if (point->meter_profile == "sunspec") return profile::find_sunspec(*line, unit, point->service).has_value();
+        return profile::read_meter(*line, unit, **shelf.take(point->meter_profile), point->service).has_value();
+    };
+    CHECK(answers("line-1", 8, 5000));
+    CHECK_FALSE(answers("line-1", 9, 300));
+    CHECK_FALSE(answers("line-2", 7, 300));  // two devices at its address
+
+    auto const change = [&](std::string const& from, std::string const& to) {
+        auto const at = bus.find(from);
+        REQUIRE(at != std::string::npos);
+        bus.replace(at, from.size(), to);
+    };
+    change("crossed_behind = 8", "");
+    change("unit = 7", "unit = 8");
+    std::ofstream{bus_file} << bus;
+    twins.say("rewire\n");
+    REQUIRE(twins.line() == "rewired");
+    CHECK(answers("line-1", 9, 5000));
+    CHECK(answers("line-2", 7, 5000));
+    CHECK(answers("line-2", 8, 5000));
+
+    change("[line.line-1]", "[line.line-9]");
+    std::ofstream{bus_file} << bus;
+    twins.say("rewire\n");
+    CHECK(twins.line().find("no such serial line") != std::string::npos);
+    CHECK(answers("line-1", 9, 5000));
     twins.close_input();
     CHECK(twins.ended() == 0);
 }
