@@ -127,8 +127,7 @@ std::vector<std::string> words_of(Evidence const& evidence) {
         for (auto const& [came, count] : counts) tries += count;
         std::string text;
         if (counts.size() == 1) {
-            all.push_back(fmt::format("{}: only {} in {} tries{}", units_of(units), said(counts.begin()->first), tries,
-                                      units.size() > 1 ? " each" : ""));
+            all.push_back(fmt::format("{}: {} in each of {} tries", units_of(units), said(counts.begin()->first), tries));
             continue;
         }
         for (auto const& [came, count] : counts)
