@@ -64,11 +64,12 @@ std::expected<Files, quantity::Fault> read_files(TwinOptions const& options) {
 // Reads how leads and buses run anew. A mistake in a file is told, and everything stays as it is.
 void rewire(TwinOptions const& options, twin::Server const& server) {
     auto files = read_files(options);
-    if (!files) {
-        fmt::print(stderr, "not rewired: {}\n", quantity::to_sentence(files.error()));
-        return;
-    }
-    server.rewire(std::move(files->wired), std::move(files->bus));
+    auto const told = [](quantity::Fault const& fault) {
+        fmt::print(stderr, "not rewired: {}\n", quantity::to_sentence(fault));
+    };
+    if (!files) return told(files.error());
+    if (auto const done = server.rewire(std::move(files->wired), std::move(files->bus)); !done)
+        return told(done.error());
     fmt::print("rewired\n");
     std::fflush(stdout);
 }

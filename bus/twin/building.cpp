@@ -130,6 +130,9 @@ std::expected<Building, quantity::Fault> building_of(plan::Site const& site, Wir
         auto face = face_of(point, as_wired, supply, profiles);
         if (!face) return std::unexpected(face.error());
         auto const truth = truth_of(bus, site, point);
+        if (face->profile)
+            if (auto const fault = without_effect(*face->profile, truth.twist, point.id))
+                return std::unexpected(*fault);
         auto meter =
             std::make_unique<VirtualMeter>(point, supply, as_wired, std::move(*face), wired.seed, truth);
         building.by_point.emplace(point.id, meter.get());

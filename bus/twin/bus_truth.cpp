@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 
+#include "bus/profile/measure_words.hpp"
 #include "bus/tables/table.hpp"
 #include "core/quantity/text.hpp"
 
@@ -54,12 +55,24 @@ double seconds_of(Table const& table, std::string_view field, double usual_s) {
     return 1e-3 * table.number(field, milliseconds).value_or(1e3 * usual_s);
 }
 
+std::optional<profile::Measure> measure_of(std::string_view name) {
+    for (auto const& words : profile::all_measures())
+        if (words.name == name) return words.measure;
+    return std::nullopt;
+}
+
 RegisterTwist read_twist(Table const& table) {
-    table.only({"words", "offset", "energies", "unavailable"});
+    table.only({"words", "offset", "energies", "not_measured", "unavailable"});
     RegisterTwist twist;
     twist.words_swapped = table.word("words", {"as in the profile", "swapped"}) == "swapped";
     twist.offset = static_cast<int>(table.whole("offset", {-1000.0, 1000.0}).value_or(0));
     twist.energies_in_base_unit = table.word("energies", {"as in the profile", "Wh"}) == "Wh";
+    for (auto const& name : table.texts("not_measured"))
+        if (auto const measure = measure_of(name))
+            twist.not_measured.push_back(*measure);
+        else
+            table.refuse("not_measured", "there is no such measurement",
+                         "v, v_ll, i, p, q, hz, p_total, pf_total, ...");
     if (auto const raw = table.whole("unavailable", {0.0, 65535.0}))
         twist.unavailable = static_cast<std::uint16_t>(*raw);
     return twist;

@@ -61,7 +61,7 @@ unit = 3
 parity = "none"
 late_every = 4
 late_ms = 1500
-registers = { words = "swapped", offset = 1, energies = "Wh", unavailable = 0xFFFF }
+registers = { words = "swapped", offset = 1, energies = "Wh", not_measured = ["pf_total"], unavailable = 0xFFFF }
 counters = { import_wh = 99_999_000, zero_at_read = 3 }
 programmed = [100, 5]
 settings = "locked"
@@ -80,7 +80,7 @@ settings = "locked"
     CHECK(meter.unit == 3);
     CHECK(plan::words_of(*meter.format) == "19200 8N2");
     CHECK(meter.manners.late_s == doctest::Approx(1.5));
-    CHECK(meter.twist == RegisterTwist{true, 1, true, std::uint16_t{0xFFFF}});
+    CHECK(meter.twist == RegisterTwist{true, 1, true, {profile::Measure::pf_total}, std::uint16_t{0xFFFF}});
     CHECK(meter.counters == CounterTruth{99'999'000.0, 3});
     REQUIRE(meter.programmed);
     CHECK(meter.programmed->factor() == doctest::Approx(20.0));
@@ -100,6 +100,8 @@ TEST_CASE("what a meter cannot be is refused, not passed over") {
     CHECK(contains(refusal("[[meter]]\nid = \"roof\"\nparity = \"odd\"\n"), "not on a serial line"));
     CHECK(contains(refusal("[[meter]]\nid = \"roof\"\nwrong_crc_every = 2\n"), "not on a serial line"));
     CHECK(contains(refusal("[[meter]]\nid = \"roof\"\nregisters = { offset = 1 }\n"), "SunSpec"));
+    CHECK(contains(refusal("[[meter]]\nid = \"p1\"\nregisters = { not_measured = [\"wats\"] }\n"),
+                   "no such measurement"));
     CHECK(read_bus("[[meter]]\nid = \"roof\"\nlate_every = 2\nlate_ms = 800\n", "yard.bus.toml",
                    site_with_line()));
 }

@@ -136,3 +136,36 @@ TEST_CASE("a password stands where a shifted table has it") {
     CHECK(shifted->field->address == setting->field->address + 4);
     CHECK(shifted->before.front().value == setting->before.front().value);
 }
+
+TEST_CASE("a number that a meter does not measure shows what the file says, in every register of it") {
+    auto const profile = shipped("hollowick-h1");
+    auto const& factor = profile.measurements.at(profile::Measure::pf_total).front();
+    RegisterTwist const twist{.not_measured = {profile::Measure::pf_total},
+                              .unavailable = std::uint16_t{0xFFFF}};
+    auto meter = meter_of("hollowick-h1", {.twist = twist});
+    CHECK(profile::register_at(meter.registers_at(1.0), factor.function, factor.address) == 0xFFFF);
+    // The shipped profile knows 0x8000 there, and takes 0xFFFF for -1 thousandth.
+    CHECK(*profile::decode(profile, meter.registers_at(1.0)).pf_total == doctest::Approx(-0.001));
+    auto const wide = twisted(shipped("wexby-w2"), twist);
+    CHECK(wide.measurements.at(profile::Measure::v).front().not_available ==
+          std::vector<std::uint64_t>{0xFFFF'FFFF});
+}
+
+TEST_CASE("a twist that would change nothing is refused, before it runs and while it runs") {
+    RegisterTwist const watt_hours{.energies_in_base_unit = true};
+    CHECK(without_effect(shipped("wexby-w2"), watt_hours, "p1"));
+    CHECK_FALSE(without_effect(shipped("hollowick-h1"), watt_hours, "p1"));
+    CHECK(without_effect(shipped("hollowick-h1"), {.not_measured = {profile::Measure::thd_i}}, "p1"));
+    auto site = riser_site();
+    site.points.front().meter_profile = "wexby-w2";
+    auto bus = as_planned_bus(site);
+    bus.meters["p1"].twist = watt_hours;
+    auto const source = [](std::string const& name) { return shipped(name); };
+    CHECK_FALSE(Server::open(site, riser_wired(site), source, [] { return 0.0; }, bus));
+    auto const server =
+        Server::open(site, riser_wired(site), source, [] { return 0.0; }, as_planned_bus(site));
+    REQUIRE(server);
+    auto const refused = server->rewire(riser_wired(site), bus);
+    REQUIRE_FALSE(refused);
+    CHECK(refused.error().where == "meter p1, registers");
+}

@@ -87,18 +87,18 @@ TEST_CASE("a pair is mended while the meters run: what was silent behind the cro
         CHECK(answers(*line, 2));
         CHECK_FALSE(answers(*line, 3));
     }
-    served.server().rewire(riser_wired(site), as_planned_bus(site));
+    REQUIRE(served.server().rewire(riser_wired(site), as_planned_bus(site)));
     auto const line = served.serial();
     CHECK(answers(*line, 3));
     CHECK(answers(*line, 4));
     // Two are given one address at their keys; then each its own again.
     auto twice = as_planned_bus(site);
     twice.meters["p4"].unit = 3;
-    served.server().rewire(riser_wired(site), twice);
+    REQUIRE(served.server().rewire(riser_wired(site), twice));
     auto const both = ask(*line, 3);
     REQUIRE_FALSE(both);
     CHECK(both.error().kind == codec::FaultKind::garbled);
-    served.server().rewire(riser_wired(site), as_planned_bus(site));
+    REQUIRE(served.server().rewire(riser_wired(site), as_planned_bus(site)));
     CHECK(answers(*line, 3));
     CHECK(answers(*line, 4));
 }
@@ -119,7 +119,7 @@ TEST_CASE("what was written over the bus outlasts a rewiring that says nothing o
         else
             REQUIRE(port::write_registers(*line, 2, run.address, run.values));
     }
-    served.server().rewire(riser_wired(site), as_planned_bus(site));
+    REQUIRE(served.server().rewire(riser_wired(site), as_planned_bus(site)));
     CHECK(answers(*line, 9));
 }
 

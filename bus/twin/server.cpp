@@ -203,7 +203,13 @@ std::expected<Server, quantity::Fault> Server::open(plan::Site const& site, Wire
 std::map<std::string, int> const& Server::ports() const { return state_->ports; }
 std::map<std::string, std::string> const& Server::devices() const { return state_->devices; }
 
-void Server::rewire(WiredSite wired, std::optional<BusTruth> bus) const {
+std::expected<void, quantity::Fault> Server::rewire(WiredSite wired, std::optional<BusTruth> bus) const {
+    for (auto const& [point, truth] : bus ? bus->meters : std::map<std::string, MeterTruth>{}) {
+        auto const meter = state_->by_point.find(point);
+        if (meter == state_->by_point.end() || !meter->second->shipped()) continue;
+        if (auto const fault = without_effect(*meter->second->shipped(), truth.twist, point))
+            return std::unexpected(*fault);
+    }
     asio::post(state_->io, [state = state_.get(), wired = std::move(wired), bus = std::move(bus)] {
         double const now_s = state->clock();
         for (auto const& [point, as_wired] : wired.points)
@@ -211,6 +217,7 @@ void Server::rewire(WiredSite wired, std::optional<BusTruth> bus) const {
                 meter->second->rewire(as_wired, now_s);
         if (bus) state->set_anew(*bus, now_s);
     });
+    return {};
 }
 
 void Server::run() { state_->io.run(); }

@@ -41,7 +41,9 @@ public:
         const;  // "/dev/pts/7", by serial line id
     // From any thread: the leads of these points run otherwise from now on, and the buses are as told, where
     // they are told of. Points of another plan are passed over. What is asked afterwards finds it so.
-    void rewire(WiredSite wired, std::optional<BusTruth> bus = {}) const;
+    // Refused as a whole: registers that are told to be laid out as the meter's profile does not allow.
+    [[nodiscard]] std::expected<void, quantity::Fault> rewire(WiredSite wired,
+                                                              std::optional<BusTruth> bus = {}) const;
     void run();         // answers until stop(); call it once
     void stop() const;  // from any thread, before or during run()
 

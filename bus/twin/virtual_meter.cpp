@@ -177,6 +177,7 @@ profile::RegisterImage const& VirtualMeter::registers_at(double time_s) {
     if (held_since_s_ != held_since_s) {
         face_.others[SettingName::clock] = std::floor(clock_at_zero_ + held_since_s);
         held_ = image_of(face_, shown(wired_, held_since_s));
+        if (face_.profile) put_not_measured(held_, *face_.profile, truth_.twist);
         put_energies(held_, held_since_s);
         held_since_s_ = held_since_s;
     }

@@ -23,6 +23,9 @@ public:
     [[nodiscard]] int unit() const;
     [[nodiscard]] plan::SerialFormat format(plan::SerialFormat planned) const;
 
+    // Its profile before any twist; empty for SunSpec. It never changes.
+    [[nodiscard]] std::optional<profile::Profile> const& shipped() const { return shipped_; }
+
     // Its leads run otherwise from now on.
     void rewire(WiredPoint wired, double time_s);
     // What is told of it otherwise than before holds from now on, as if somebody had set it at its keys; the

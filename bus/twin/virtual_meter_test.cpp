@@ -145,7 +145,7 @@ TEST_CASE("a meter behind a pseudo-terminal is read as over an adapter, and rewi
 
     auto turned = wired;
     turned.points["office"].cts[1].p1_faces_source = false;
-    server->rewire(turned);
+    REQUIRE(server->rewire(turned));
     auto const after = profile::read_meter(*line, 3, profile, plan::Service::four_wire_wye);
     REQUIRE(after);
     CHECK(*after->snapshot.p[1] < 0.0);

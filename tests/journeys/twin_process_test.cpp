@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <array>
 #include <chrono>
+#include <cmath>
 #include <csignal>
 #include <filesystem>
 #include <fstream>
@@ -24,8 +25,9 @@
 #include "app/commands/profile_shelf.hpp"
 #include "bus/port/rtu_line.hpp"
 #include "bus/port/tcp_line.hpp"
+#include "bus/profile/decode.hpp"
 #include "bus/profile/meter_reading.hpp"
-#include "bus/twin/bus_truth.hpp"
+#include "bus/twin/building.hpp"
 #include "bus/twin/wired_file.hpp"
 
 using namespace phasewright;
@@ -305,6 +307,41 @@ TEST_CASE("the demo building has 38 meters: 34 on three serial lines and four of
         REQUIRE_MESSAGE(wired.has_value(), (wired ? std::string{} : quantity::to_sentence(wired.error())));
         CHECK(wired->points.size() == planned.points.size());
     }
+}
+
+TEST_CASE("the meters that the first day lays out otherwise show something else than their profiles say") {
+    auto const site = site_of("tallowmere-yard");
+    auto const wired = twin::read_wired(text_of(demo + "tallowmere-yard.wired.toml"), "wired", site).value();
+    auto const bus = twin::read_bus(text_of(demo + "tallowmere-yard.first-day.bus.toml"), "first-day", site).value();
+    auto const profiles = [](std::string const& name) {
+        return profile::read_profile_file(PHASEWRIGHT_SOURCE_DIR "/profiles/" + name + ".toml");
+    };
+    auto const planned = twin::building_of(site, wired, twin::as_planned_bus(site), profiles).value();
+    auto const really = twin::building_of(site, wired, bus, profiles).value();
+    auto const read = [](twin::Building const& building, std::string const& id) {
+        auto* const meter = building.by_point.at(id);
+        return profile::decode(meter->shipped().value(), meter->registers_at(1.0));
+    };
+    CHECK(read(planned, "cafe").v[0].value() == doctest::Approx(231.0).epsilon(0.01));
+    CHECK_FALSE(read(really, "cafe").v[0].value_or(0.0) == doctest::Approx(231.0).epsilon(0.1));  // low words first
+    CHECK_FALSE(read(really, "water-heater").v_ll[0].value_or(0.0) == doctest::Approx(400.0).epsilon(0.1));  // one off
+    CHECK(std::abs(read(planned, "gate").pf_total.value()) > 0.5);
+    CHECK(read(really, "gate").pf_total.value() == doctest::Approx(-0.001));  // 0xFFFF
+    // In a minute a counter of watt-hours seems to count a thousand times as much.
+    auto const gained = [](twin::Building const& building, double from_s, double to_s) {
+        auto* const meter = building.by_point.at("tenant-7");
+        auto const count = [&](double time_s) {
+            auto const counts = profile::energies_in(meter->shipped().value(), meter->registers_at(time_s));
+            return std::ranges::find(counts, profile::EnergyKind::import,
+                                     [](profile::EnergyCount const& one) { return one.habit.kind; })
+                ->value.value();
+        };
+        double const before = count(from_s);
+        return count(to_s) - before;
+    };
+    double const hour = gained(planned, 0.0, 3600.0);
+    CHECK(hour > 1000.0);
+    CHECK(gained(really, 0.0, 60.0) / hour == doctest::Approx(1000.0 / 60.0).epsilon(0.02));
 }
 
 TEST_CASE("the demo's files say where leads run and never what is wrong with them") {
