@@ -15,17 +15,17 @@ Counters::Counters(std::uint64_t seed, std::string_view name, std::optional<doub
     for (std::size_t phase = 0; phase < base_.size(); ++phase) {
         Dice dice(seed_for(seed ^ 0xC0C0C0C0ULL, name, phase));
         auto& base = base_[phase];
-        base.import = 1e6 + 2e7 * dice.uniform();
-        base.export_ = 1e3 * dice.uniform();
+        base.imported = 1e6 + 2e7 * dice.uniform();
+        base.exported = 1e3 * dice.uniform();
         for (auto& one : base.quadrant) one = 1e5 * dice.uniform();
-        base.apparent = 1.1 * base.import;
+        base.apparent = 1.1 * base.imported;
     }
-    base_[0].import = import_wh.value_or(base_[0].import);
+    base_[0].imported = import_wh.value_or(base_[0].imported);
 }
 
 Counters::Rates Counters::rates_of(double p, double q) {
-    Rates rates{.import = std::max(p, 0.0),
-                .export_ = std::max(-p, 0.0),
+    Rates rates{.imported = std::max(p, 0.0),
+                .exported = std::max(-p, 0.0),
                 .quadrant = {},
                 .apparent = std::hypot(p, q)};
     // Quadrants as docs/reference/directions.md counts them: 1 import lagging, 2 export lagging, 3 export
@@ -39,8 +39,8 @@ Counters::Rates Counters::counted(int phase, double time_s) const {
     auto const k = static_cast<std::size_t>(phase);
     double const hours = (time_s - since_s_) / seconds_per_hour;
     auto sum = base_[k];
-    sum.import += rate_[k].import * hours;
-    sum.export_ += rate_[k].export_ * hours;
+    sum.imported += rate_[k].imported * hours;
+    sum.exported += rate_[k].exported * hours;
     sum.apparent += rate_[k].apparent * hours;
     for (std::size_t quadrant = 0; quadrant < sum.quadrant.size(); ++quadrant)
         sum.quadrant[quadrant] += rate_[k].quadrant[quadrant] * hours;
@@ -66,8 +66,8 @@ void Counters::run_on(readings::Snapshot const& steady, double time_s) {
 void Counters::rescale(double factor, double time_s) {
     for (int phase = 0; phase < 4; ++phase) {
         auto sum = counted(phase, time_s);
-        sum.import *= factor;
-        sum.export_ *= factor;
+        sum.imported *= factor;
+        sum.exported *= factor;
         sum.apparent *= factor;
         for (auto& one : sum.quadrant) one *= factor;
         base_[static_cast<std::size_t>(phase)] = sum;
@@ -79,21 +79,21 @@ double Counters::value(profile::EnergyHabit const& habit, int phase, double time
     auto const sum = counted(std::clamp(phase, 0, 3), time_s);
     using profile::EnergyKind;
     if (habit.quantity == profile::EnergyQuantity::apparent) return sum.apparent;
-    double import = sum.import;
-    double export_ = sum.export_;
+    double imported = sum.imported;
+    double exported = sum.exported;
     if (habit.quantity == profile::EnergyQuantity::reactive) {
         if (habit.quadrant >= 1 && habit.quadrant <= 4)
             return sum.quadrant[static_cast<std::size_t>(habit.quadrant - 1)];
-        import = sum.quadrant[0] + sum.quadrant[1];  // flowing to the load: q > 0
-        export_ = sum.quadrant[2] + sum.quadrant[3];
+        imported = sum.quadrant[0] + sum.quadrant[1];  // flowing to the load: q > 0
+        exported = sum.quadrant[2] + sum.quadrant[3];
     }
     switch (habit.kind) {
-        case EnergyKind::import: return import;
-        case EnergyKind::export_: return export_;
-        case EnergyKind::net: return import - export_;
-        case EnergyKind::absolute: return import + export_;
+        case EnergyKind::import: return imported;
+        case EnergyKind::export_: return exported;
+        case EnergyKind::net: return imported - exported;
+        case EnergyKind::absolute: return imported + exported;
     }
-    return import;
+    return imported;
 }
 
 }  // namespace phasewright::twin

@@ -32,7 +32,7 @@ public:
 
 private:
     struct Rates {  // W, var, VA
-        double import = 0.0, export_ = 0.0;
+        double imported = 0.0, exported = 0.0;
         std::array<double, 4> quadrant{};
         double apparent = 0.0;
     };

@@ -11,8 +11,9 @@
 #include "core/quantity/fault.hpp"
 
 namespace asio {
-class io_context;
-}
+// NOLINTNEXTLINE(readability-identifier-naming)
+class io_context;  // asio names its own
+}  // namespace asio
 
 namespace phasewright::twin {
 

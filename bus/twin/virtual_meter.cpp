@@ -165,10 +165,10 @@ void VirtualMeter::put_energies(profile::RegisterImage& image, std::optional<dou
                                     count(energy.habit, energy.per_phase ? static_cast<int>(k) + 1 : 0));
         return;
     }
-    profile::EnergyHabit const import{};
-    profile::EnergyHabit const export_{.name = {}, .kind = profile::EnergyKind::export_};
-    std::vector<profile::SunspecEnergy> const energies{{"TotWhExp", count(export_, 0)},
-                                                       {"TotWhImp", count(import, 0)}};
+    profile::EnergyHabit const imported{};
+    profile::EnergyHabit const exported{.name = {}, .kind = profile::EnergyKind::export_};
+    std::vector<profile::SunspecEnergy> const energies{{"TotWhExp", count(exported, 0)},
+                                                       {"TotWhImp", count(imported, 0)}};
     profile::put_sunspec_energies(image, sunspec_model_of(face_, wired_.cts.size()), energies);
 }
 
