@@ -131,3 +131,21 @@ TEST_CASE("a meter that keeps its low words first is decoded, and another is pro
     auto const again = phasewright_says("program --point cold-store" + day.where() + journal);
     CHECK_MESSAGE(again.has("200 A"), again.words);
 }
+
+TEST_CASE("a table that starts one register off, one with 0xFFFF and one in watt-hours are each told for what they are") {
+    FirstDay const day;
+    auto const decode = [&](std::string const& line, int unit, std::string const& more) {
+        return asked("decode --read " + day.device(line) + " --unit " + std::to_string(unit) +
+                     " --function 4 --from 219 --count 87 --nominal 230/400 --wait-ms 5000 --profile " + house +
+                     "/profiles/hollowick-h1.toml" + more);
+    };
+    auto counted = decode("line-1", 7, " --times 2 --every 15");
+    auto shifted = decode("line-3", 7, "");
+    auto const off_by_one = shifted.get();  // a port is opened by one at a time
+    auto unmeasured = decode("line-3", 11, "");
+    CHECK_MESSAGE(off_by_one.has("every address one higher"), off_by_one.words);
+    auto const all_bits = unmeasured.get();
+    CHECK_MESSAGE(all_bits.has("0xFFFF (all bits set) means that there is no value"), all_bits.words);
+    auto const watt_hours = counted.get();
+    CHECK_MESSAGE(watt_hours.has("Wh for kWh"), watt_hours.words);
+}
