@@ -41,7 +41,8 @@ TEST_CASE(
     CHECK(pair.terminators.size() == 2);
     CHECK(pair.bias);
     CHECK(truth->meters.empty());
-    auto const points = along(site_with_line(), "riser");
+    auto const site = site_with_line();
+    auto const points = along(site, "riser");
     CHECK(points.front()->id == "p3");
 }
 
