@@ -61,16 +61,14 @@ double dc_ohm(Pair const& pair) { return 1.0 / siemens(pair, false); }
 
 double idle_v(Pair const& pair) {
     if (!pair.bias || is_cut_off(pair, pair.bias->at)) return 0.0;
-    double const across = dc_ohm(pair);
-    double const level = pair.bias->supply_v * across / (across + 2.0 * pair.bias->ohm);
+    double const level = pair.bias->supply_v / (1.0 + 2.0 * pair.bias->ohm * siemens(pair, false));
     return is_crossed(pair, pair.bias->at) ? -level : level;
 }
 
 double signal_v(Pair const& pair, int from, int to) {
     // The farthest load counts as if the whole of it stood there: a little worse than it is.
-    double const load_ohm = 1.0 / siemens(pair, true);
     double const copper_ohm = copper_ohm_per_m * std::abs(place_m(pair, from) - place_m(pair, to));
-    double const level = driver_v * load_ohm / (load_ohm + driver_ohm + copper_ohm);
+    double const level = driver_v / (1.0 + (driver_ohm + copper_ohm) * siemens(pair, true));
     return is_cut_off(pair, from) == is_cut_off(pair, to) ? level : level / 2.0;
 }
 

@@ -43,7 +43,8 @@ struct Pair {
 // Between D1 and D0 at the head, volts, powered and idle; the part behind a break does not count, a part
 // behind a crossing does, its bias the other way round.
 [[nodiscard]] double idle_v(Pair const& pair);
-// Across the pair at the head, ohms, all devices unpowered and the adapter unplugged.
+// Across the pair at the head, ohms, all devices unpowered and the adapter unplugged; infinite where nothing
+// is.
 [[nodiscard]] double dc_ohm(Pair const& pair);
 // What a driver at one position puts across the pair at another, volts. Drivers are taken as 3 V behind 54
 // ohm, which is the weakest that TIA/EIA-485-A allows; the copper as AWG 24, 0.084 ohm a metre each way.

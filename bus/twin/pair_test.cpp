@@ -2,6 +2,8 @@
 
 #include <doctest/doctest.h>
 
+#include <cmath>
+
 using namespace phasewright;
 using namespace phasewright::twin;
 
@@ -26,6 +28,10 @@ TEST_CASE("across the unpowered pair: 60 ohm with both ends, 120 with one missin
     // Thirty-two unit loads of 12 kilohm (TIA/EIA-485-A) beside them.
     auto loaded = healthy_pair(100.0, 32);
     CHECK(dc_ohm(loaded) == doctest::Approx(1.0 / (2.0 / 120.0 + 32.0 / 12'000.0)));
+    auto const open = bare({});
+    CHECK(std::isinf(dc_ohm(open)));
+    CHECK(idle_v(open) == doctest::Approx(5.0));  // nothing loads the bias
+    CHECK(signal_v(open, 0, 10) == doctest::Approx(3.0));
     auto broken = bare({{0}, {10}});
     broken.broken_behind = 4;
     CHECK(dc_ohm(broken) == doctest::Approx(120.0));
