@@ -256,6 +256,7 @@ TEST_CASE("a profile is tried against a live meter, and the slip in a wrong one 
     for (auto const& one : *nothing) {
         CAPTURE(one.what);
         CAPTURE(one.why);
+        CAPTURE(one.remedy);
         CHECK(one.severity == profile::LintSeverity::mind);
     }
     for (auto& [measure, fields] : good->measurements)

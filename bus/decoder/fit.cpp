@@ -178,8 +178,9 @@ std::string_view name_of(ChangeKind kind) {
     return {};
 }
 
-ProfileFit fit_of(profile::Profile const& profile, std::span<Dump const> dumps, Expected const& expected) {
+ProfileFit fit_of(profile::Profile const& profile, std::span<Dump const> all_dumps, Expected const& expected) {
     ProfileFit fit;
+    auto const dumps = refreshed(all_dumps);
     auto const as_it_is = picture_of(profile, dumps, expected);
     fit.judged = fields_shown(as_it_is, Shown::State::absent, false);
     auto const all = fields_of_profile(profile);
@@ -200,7 +201,12 @@ ProfileFit fit_of(profile::Profile const& profile, std::span<Dump const> dumps, 
     for (auto& change : fit.changes) change.probability = std::exp(change.log_odds - best) / sum;
     fit.misfits = misfits_of(as_it_is);
     fit.doubts = doubts_of(fit, as_it_is);
-    fit.fits = fit.judged > 0 && fit.changes.front().kind == ChangeKind::none && 4 * fit.misfits.size() <= fit.judged;
+    // What is written stands until a change is clearly likelier: two dumps within a second cannot tell kWh from Wh, and
+    // that is a doubt, not a misfit.
+    constexpr double least_to_stand = 0.1;
+    auto const as_written = std::ranges::find(fit.changes, ChangeKind::none, &ProfileChange::kind);
+    fit.fits = fit.judged > 0 && as_written != fit.changes.end() && as_written->probability > least_to_stand &&
+               4 * fit.misfits.size() <= fit.judged;
     return fit;
 }
 

@@ -32,7 +32,7 @@ struct ProfileChange {
     double probability = 0.0;  // among all changes and none
 };
 struct ProfileFit {
-    bool fits = false;  // as it is, and most of its numbers were there to be judged
+    bool fits = false;  // no change is clearly likelier, and few of its numbers are odd
     std::vector<ProfileChange> changes;  // likeliest first, `none` among them
     std::vector<std::string> misfits;    // of the profile as it is, one sentence a number
     std::vector<std::string> doubts;     // what cannot be told, and what to switch or measure

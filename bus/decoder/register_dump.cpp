@@ -158,4 +158,16 @@ std::string to_text(std::vector<Dump> const& dumps) {
 
 std::size_t registers_in(Dump const& dump) { return dump.image.holding.size() + dump.image.input.size(); }
 
+std::vector<Dump> refreshed(std::span<Dump const> dumps) {
+    // Meters write what they show at least so often. Common practice, no source.
+    constexpr double slowest_refresh_s = 5.0;
+    std::vector<Dump> told;
+    for (auto const& dump : dumps) {
+        bool const soon = !told.empty() && dump.time_s && told.back().time_s &&
+                          *dump.time_s - *told.back().time_s < slowest_refresh_s;
+        if (!soon || dump.image != told.back().image) told.push_back(dump);
+    }
+    return told;
+}
+
 }  // namespace phasewright::decoder

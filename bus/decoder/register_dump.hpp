@@ -3,6 +3,7 @@
 #pragma once
 #include <expected>
 #include <optional>
+#include <span>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -17,6 +18,10 @@ struct Dump {
     std::optional<double> time_s;  // seconds on a clock that all dumps of one file share
     friend bool operator==(Dump const&, Dump const&) = default;
 };
+
+// Without those that show nothing new: within a few seconds of the one before and alike in every register. The meter had
+// not written its registers since, so that a counter that stands still says nothing about its unit.
+[[nodiscard]] std::vector<Dump> refreshed(std::span<Dump const> dumps);
 
 // In the order of their times, at least one. `where` names the text in faults: the file's path.
 [[nodiscard]] std::expected<std::vector<Dump>, quantity::Fault> read_dumps(std::string_view text,

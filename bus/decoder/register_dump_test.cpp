@@ -50,4 +50,18 @@ TEST_CASE("a mistake in a dump is told by line, with what is allowed") {
     }
 }
 
+TEST_CASE("a dump in which nothing has moved within seconds is left out, one of a minute later is not") {
+    Dump first{.image = {}, .time_s = 0.0};
+    first.image.holding[10] = 2301;
+    auto again = first;
+    again.time_s = 0.4;
+    auto later = first;
+    later.time_s = 60.0;
+    auto moved = first;
+    moved.time_s = 60.5;
+    moved.image.holding[10] = 2302;
+    std::vector<Dump> const dumps{first, again, later, moved};
+    CHECK(refreshed(dumps) == std::vector<Dump>{first, later, moved});
+}
+
 }  // namespace phasewright::decoder

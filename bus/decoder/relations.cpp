@@ -240,11 +240,16 @@ private:
         auto const& t1 = picture_.time_s[dump_];
         if (!now || !before || !t0 || !t1 || rise < 0.0)
             return rise < 0.0 ? 0.0 : 0.5 * log_uniform(rise + 0.5 * step(), 0.5 * step(), 1e7);
-        double const due = 0.5 * (*now + *before) * (*t1 - *t0) / 3600.0;
+        double const mean = 0.5 * (*now + *before);
+        double const due = mean * (*t1 - *t0) / 3600.0;
+        // A meter writes its counters once a second or so, and not at the moment of its powers; nor is a dump read at one.
+        // Common practice, no source.
+        constexpr double stale_s = 0.7;
+        double const stale = mean * stale_s / 3600.0;
         // The load between the dumps was mostly that of the dumps; what it did meanwhile nobody saw.
         double const moved = 0.3 * std::abs(*now - *before) * (*t1 - *t0) / 3600.0;
-        double const seen = 0.6 * gauss(rise, due, std::hypot(0.01 * due + moved, 0.41 * step())) +
-                            0.4 * gauss(rise, due, std::hypot(0.1 * due + moved, 0.41 * step()));
+        double const seen = 0.6 * gauss(rise, due, std::hypot(0.01 * due + moved, stale, 0.41 * step())) +
+                            0.4 * gauss(rise, due, std::hypot(0.1 * due + moved, stale, 0.41 * step()));
         return std::max(seen, 1e-300);
     }
 

@@ -168,7 +168,8 @@ Placed const* placed_in(Layout const& layout, Quantity quantity) {
 }
 
 Decoding decode_dumps(std::span<Dump const> dumps, Expected const& expected) {
-    Deck const deck(dumps);
+    auto const told = refreshed(dumps);
+    Deck const deck(told);
     auto layouts = weighed(completed(deck, expected, chosen(beginnings(deck, expected))));
     std::vector<Layout> more;
     for (std::size_t at = 0; at < layouts.size() && at < layouts_rescaled; ++at) {
