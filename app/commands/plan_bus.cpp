@@ -9,6 +9,8 @@ using tables::Range;
 using tables::Table;
 
 constexpr Range any_port{0.0, 65535.0};
+constexpr Range places_on_line{0.0, 247.0};  // 0 is the head
+constexpr Range cable_m{0.0, 100'000.0};
 constexpr int modbus_port = 502;
 
 int read_port(Table const& table) {
@@ -20,17 +22,25 @@ void refuse_both(Table const& table, std::initializer_list<char const*> fields, 
     for (auto const* field : fields)
         if (table.has(field)) table.refuse(field, why, allowed);
 }
-}  // namespace
 
-std::string read_id(tables::Table const& table, std::string_view field) {
-    auto const id = table.needed_text(field);
-    bool const good = !id.empty() && id.size() <= 40 && id.front() != '-' &&
-                      id.find_first_not_of("abcdefghijklmnopqrstuvwxyz0123456789-") == std::string::npos;
-    if (!good && table.has(field))
-        table.refuse(field, "the text is not an id",
-                     "1 to 40 small letters, digits and hyphens, beginning with a letter or a digit");
-    return id;
+std::optional<plan::PairLabels> read_labels(Table const& table) {
+    auto const labels = table.table("labels");
+    if (!labels) return std::nullopt;
+    labels->only({"d1", "d0"});
+    return plan::PairLabels{labels->needed_text("d1"), labels->needed_text("d0")};
 }
+
+std::optional<std::vector<int>> read_terminators(Table const& table) {
+    if (!table.has("terminators")) return std::nullopt;
+    std::vector<int> positions;
+    for (auto const position : table.wholes("terminators", places_on_line)) {
+        if (std::ranges::find(positions, static_cast<int>(position)) != positions.end())
+            table.refuse("terminators", "a position stands in the list twice", "each once");
+        positions.push_back(static_cast<int>(position));
+    }
+    return positions;
+}
+}  // namespace
 
 plan::Gateway read_gateway(Table const& table) {
     table.only({"id", "name", "host", "port"});
@@ -42,7 +52,8 @@ plan::Gateway read_gateway(Table const& table) {
 }
 
 plan::SerialLine read_serial_line(Table const& table) {
-    table.only({"id", "name", "device", "bit_rate", "parity", "stop_bits", "answer_timeout_ms", "length_m"});
+    table.only({"id", "name", "device", "bit_rate", "parity", "stop_bits", "answer_timeout_ms", "length_m", "terminators",
+                "bias_at", "labels", "cable"});
     plan::SerialLine line{.id = read_id(table)};
     line.name = table.text("name").value_or(line.id);
     line.device = table.text("device").value_or("");
@@ -53,12 +64,16 @@ plan::SerialLine read_serial_line(Table const& table) {
     line.format.stop_bits = static_cast<int>(table.whole("stop_bits", {1.0, 2.0}).value_or(stop_bits));
     line.answer_timeout_ms =
         static_cast<int>(table.whole("answer_timeout_ms", {20.0, 60'000.0}).value_or(1000));
-    line.length_m = table.number("length_m", {0.0, 100'000.0}).value_or(0.0);
+    line.length_m = table.number("length_m", cable_m).value_or(0.0);
+    line.terminators = read_terminators(table);
+    if (auto const place = table.whole("bias_at", places_on_line)) line.bias_at = static_cast<int>(*place);
+    line.labels = read_labels(table);
+    line.cable = table.text("cable").value_or("");
     return line;
 }
 
 plan::BusAddress read_address(Table const& table, plan::Site const& site) {
-    table.only({"host", "port", "gateway", "serial_line", "position", "unit"});
+    table.only({"host", "port", "gateway", "serial_line", "position", "unit", "distance_m", "drop_m", "labels"});
     plan::BusAddress address;
     Range units{0.0, 255.0};
     if (table.has("serial_line")) {
@@ -86,8 +101,12 @@ plan::BusAddress read_address(Table const& table, plan::Site const& site) {
         address.host = table.text("host").value_or("");
         address.port = read_port(table);
     }
-    if (table.has("position") && !table.has("serial_line"))
-        table.refuse("position", "only a meter on a serial line has a position", "no such field here");
+    for (auto const* field : {"position", "distance_m", "drop_m", "labels"})
+        if (table.has(field) && !table.has("serial_line"))
+            table.refuse(field, "only a meter on a serial line has this", "no such field here");
+    address.distance_m = table.number("distance_m", cable_m);
+    address.drop_m = table.number("drop_m", cable_m);
+    address.labels = read_labels(table);
     address.unit = static_cast<int>(table.whole("unit", units).value_or(1));
     return address;
 }

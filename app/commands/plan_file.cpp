@@ -1,38 +1,21 @@
 #include "app/commands/plan_file.hpp"
 
 #include <algorithm>
-#include <cmath>
 #include <map>
 #include <set>
 
 #include "app/commands/plan_bus.hpp"
 #include "app/commands/plan_entries.hpp"
+#include "app/commands/plan_instruments.hpp"
+#include "app/commands/plan_panel.hpp"
+#include "app/commands/region_file.hpp"
 #include "bus/tables/table.hpp"
 #include "core/quantity/text.hpp"
 
 namespace phasewright::commands {
 
 namespace {
-using tables::Range;
 using tables::Table;
-
-constexpr Range positive{0.0, std::numeric_limits<double>::infinity(), true};
-constexpr Range rated_voltage{1.0, 1000.0};
-
-template <class Enums>
-std::vector<std::string> names_of(Enums const& values) {
-    std::vector<std::string> names;
-    names.reserve(values.size());
-    for (auto const value : values) names.emplace_back(plan::name_of(value));
-    return names;
-}
-constexpr std::array load_kinds{plan::LoadKind::resistive,  plan::LoadKind::motor,
-                                plan::LoadKind::electronic, plan::LoadKind::mixed,
-                                plan::LoadKind::generation, plan::LoadKind::capacitive};
-constexpr std::array flows{plan::Flow::import_only, plan::Flow::export_only, plan::Flow::both};
-constexpr std::array outputs{plan::CtOutput::five_amperes, plan::CtOutput::one_ampere,
-                             plan::CtOutput::millivolts, plan::CtOutput::milliamperes, plan::CtOutput::coil};
-constexpr std::array sequences{plan::Sequence::abc, plan::Sequence::acb};
 
 std::vector<std::string> service_codes() {
     std::vector<std::string> codes;
@@ -57,52 +40,35 @@ std::optional<int> read_time_zone(Table const& table, std::string_view field) {
     return text->at(0) == '-' ? -minutes : minutes;
 }
 
-void read_site(Table const& root, plan::Site& site) {
+void choose_in_region(Table const& table, plan::Region& region) {
+    std::vector<std::string> names;
+    std::vector<std::string> colours;
+    for (auto const& set : region.phase_names) names.push_back(set.id);
+    for (auto const& set : region.colour_sets) colours.push_back(set.id);
+    if (auto const id = table.word("phase_names", names)) (void)plan::use_names(region, *id);
+    region.colours = table.word("colours", colours).value_or("");
+}
+
+void read_site(Table const& root, std::string const& file, plan::Site& site) {
     if (!root.has("site")) root.refuse("site", "the table is missing", "a table [site]");
     auto const table = root.table("site");
     if (!table) return;
-    table->only({"name", "place", "region", "stage", "meter_time_zone"});
+    table->only({"name", "place", "region", "phase_names", "colours", "stage", "meter_time_zone"});
     site.name = table->needed_text("name");
     site.place = table->text("place").value_or("");
-    site.region = *plan::region_of(table->word("region", {"iec", "north-america"}).value_or("iec"));
+    auto const regions = regions_beside(file);
+    auto const name = table->text("region").value_or("iec");
+    auto const region = region_named(regions, name);
+    if (!region && region.error().what.empty())
+        (void)table->word("region", names_of_regions(regions));
+    else if (!region)
+        table->refuse("region", "the file of this region is refused: " + quantity::to_sentence(region.error()),
+                      "docs/reference/regions.md");
+    else
+        site.region = *region;
+    choose_in_region(*table, site.region);
     site.utc_offset_min = read_time_zone(*table, "meter_time_zone");
     site.first_commissioning = table->word("stage", {"first-commissioning", "in-service"}) != "in-service";
-}
-
-plan::Panel read_panel(Table const& table) {
-    table.only({"id", "name", "v_ln", "v_ll", "hz"});
-    plan::Panel panel{.id = read_id(table), .name = {}, .nominal = {}};
-    panel.name = table.text("name").value_or(panel.id);
-    panel.nominal.v_ln = table.number("v_ln", rated_voltage).value_or(0.0);
-    panel.nominal.v_ll = table.number("v_ll", rated_voltage).value_or(0.0);
-    panel.nominal.hz = table.needed_number("hz", {40.0, 70.0});
-    if (!table.has("v_ln") && !table.has("v_ll"))
-        table.refuse("v_ln", "the panel has neither v_ln nor v_ll", "at least one rated voltage");
-    return panel;
-}
-
-plan::CurrentTransformer read_ct(Table const& table) {
-    table.only({"ratio", "output", "class"});
-    plan::CurrentTransformer ct;
-    if (!table.has("ratio"))
-        table.refuse("ratio", "the field is missing", "[primary, secondary], such as [200, 5]");
-    auto const pair = table.numbers("ratio", 2, positive);
-    if (pair.size() == 2) {
-        ct.ratio = {pair[0], pair[1]};
-        if (pair[0] <= pair[1])
-            table.refuse("ratio", "the primary is not greater than the secondary",
-                         "[primary, secondary], such as [200, 5]");
-    }
-    if (auto const output = table.word("output", names_of(outputs))) ct.output = *plan::ct_output_of(*output);
-    double const rated = ct.output == plan::CtOutput::five_amperes ? 5.0 : 1.0;
-    bool const is_rated =
-        ct.output == plan::CtOutput::five_amperes || ct.output == plan::CtOutput::one_ampere;
-    if (is_rated && pair.size() == 2 && std::abs(pair[1] - rated) > 1e-9)
-        table.refuse(
-            "ratio", "the secondary does not fit the output",
-            "a secondary of " + quantity::shortest(rated) + " for " + std::string{plan::name_of(ct.output)});
-    ct.accuracy_class = table.text("class").value_or("");
-    return ct;
 }
 
 plan::ModelOptions read_model_options(Table const& table, plan::Service service) {
@@ -113,10 +79,11 @@ plan::ModelOptions read_model_options(Table const& table, plan::Service service)
     if (auto const leg = table.word("high_leg", phases)) options.high_leg = *plan::conductor_of(*leg);
     if (table.has("branches") && service != plan::Service::one_phase_two_wire)
         table.refuse("branches", "only the service 1P2W has branches", "no such field here");
+    Places places;
     for (auto const& branch : table.tables("branches")) {
         branch.only({"id", "phase"});
         auto const id = read_id(branch);
-        refuse_twice(branch, options.branches, id);
+        places.take(branch, "id", id);
         options.branches.push_back({id, *plan::conductor_of(branch.needed_word("phase", phases))});
     }
     if (options.branches.size() > 3)
@@ -136,38 +103,21 @@ void check_voltages(Table const& table, plan::MeteringPoint const& point, plan::
         table.refuse("service", why("v_ll"), "v_ll of the panel");
 }
 
-Table table_or_refusal(Table const& parent, std::string_view field) {
-    if (!parent.has(field)) parent.refuse(field, "the table is missing", "a table");
-    return parent.table(field).value_or(parent);
+// How much of a plan must stand in it.
+enum class Wanted { all, as_far_as_chosen };
+
+// The table of a part of the point; none where the part is still to be chosen, or after a refusal.
+std::optional<Table> chosen_part(Table const& point, std::string_view field, Wanted wanted, bool& is_to_choose) {
+    if (!point.has(field)) point.refuse(field, "the table is missing", "a table, or \"to-choose\"");
+    is_to_choose = point.has(field) && !point.is_table(field) && point.text(field) == to_choose;
+    if (!is_to_choose) return point.table(field);
+    if (wanted == Wanted::all)
+        point.refuse(field, "this part of the point is still to be chosen", "a table",
+                     "a command that reads or serves meters needs the whole of it");
+    return std::nullopt;
 }
 
-plan::MeteringPoint read_point(Table const& table, plan::Site const& site) {
-    table.only({"id", "name", "panel", "way", "service", "purpose", "load", "flow", "breaker_a", "usual_a",
-                "cables_per_phase", "rotation", "high_leg", "branches", "ct", "meter", "address"});
-    plan::MeteringPoint point{.id = read_id(table)};
-    point.name = table.text("name").value_or(point.id);
-    auto const* const panel = entry_of(table, "panel", site.panels, "panel");
-    point.panel = panel == nullptr ? std::string{} : panel->id;
-    point.way = table.text("way").value_or("");
-    point.service = *plan::service_of(table.needed_word("service", service_codes()));
-    point.purpose = table.text("purpose").value_or("");
-    if (auto const load = table.word("load", names_of(load_kinds)))
-        point.load_kind = plan::load_kind_of(*load);
-    if (auto const flow = table.word("flow", names_of(flows))) point.flow = plan::flow_of(*flow);
-    point.breaker_a = table.number("breaker_a", positive);
-    point.usual_a = table.number("usual_a", positive);
-    point.cables_per_phase = static_cast<int>(table.whole("cables_per_phase", {1.0, 12.0}).value_or(1));
-    if (auto const rotation = table.word("rotation", names_of(sequences)))
-        point.rotation = plan::sequence_of(*rotation);
-    point.model_options = read_model_options(table, point.service);
-    if (panel != nullptr) check_voltages(table, point, *panel);
-    if (table.fault()) return point;
-
-    auto const ct = table_or_refusal(table, "ct");
-    auto const meter = table_or_refusal(table, "meter");
-    auto const address = table_or_refusal(table, "address");
-    if (table.fault()) return point;
-    point.ct = read_ct(ct);
+void read_meter(Table const& meter, plan::MeteringPoint& point) {
     meter.only({"profile", "serial", "vt", "demand_interval_min"});
     if (auto const pair = meter.numbers("vt", 2, positive); pair.size() == 2) {
         point.vt = quantity::TransformerRatio{pair[0], pair[1]};
@@ -176,53 +126,179 @@ plan::MeteringPoint read_point(Table const& table, plan::Site const& site) {
     point.demand_interval_min = meter.number("demand_interval_min", positive);
     point.meter_profile = meter.needed_text("profile");
     point.meter_serial = meter.text("serial").value_or("");
-    point.address = read_address(address, site);
+}
+
+std::vector<plan::ExtraColumn> read_extra(Table const& point) {
+    std::vector<plan::ExtraColumn> columns;
+    Places places{"the column has been named before"};
+    for (auto const& table : point.tables("extra")) {
+        table.only({"column", "text"});
+        columns.push_back({table.needed_text("column"), table.needed_text("text")});
+        places.take(table, "column", columns.back().column, "each column once");
+    }
+    return columns;
+}
+
+void read_load(Table const& table, plan::MeteringPoint& point) {
+    point.load_kind = read_word<plan::LoadKind>(table, "load");
+    point.flow = read_word<plan::Flow>(table, "flow");
+    point.breaker_a = table.number("breaker_a", positive);
+    point.least_a = table.number("least_a", not_negative);
+    point.usual_a = table.number("usual_a", positive);
+    point.most_a = table.number("most_a", positive);
+    point.power_factor = table.number("power_factor", {0.0, 1.0, true});
+    point.purpose_kind = read_word<plan::PurposeKind>(table, "purpose_kind");
+    point.accuracy_percent = table.number("accuracy_percent", {0.0, 100.0, true});
+    point.cables_per_phase = static_cast<int>(table.whole("cables_per_phase", {1.0, 12.0}).value_or(1));
+    if (auto const cable = table.table("cable")) point.cable = read_cable(*cable);
+    auto const ordered = [&](std::string const& lower, std::optional<double> low, std::string const& upper,
+                             std::optional<double> high) {
+        if (low && high && *low > *high)
+            table.refuse(lower, "this is above " + upper + ", in " + table.place_of(upper),
+                         "at most " + quantity::shortest(*high));
+    };
+    ordered("least_a", point.least_a, "usual_a", point.usual_a);
+    ordered("usual_a", point.usual_a, "most_a", point.most_a);
+    ordered("least_a", point.least_a, "most_a", point.most_a);
+}
+
+plan::MeteringPoint read_point(Table const& table, plan::Site const& site, Wanted wanted) {
+    table.only({"id", "name", "panel", "way", "parent", "service", "purpose", "purpose_kind", "load", "flow", "breaker_a",
+                "least_a", "usual_a", "most_a", "power_factor", "accuracy_percent", "cables_per_phase", "cable", "rotation",
+                "high_leg", "branches", "ct", "vt", "lead", "tap", "meter", "supply", "address", "extra"});
+    plan::MeteringPoint point{.id = read_id(table)};
+    point.name = table.text("name").value_or(point.id);
+    auto const* const panel = entry_of(table, "panel", site.panels, "panel");
+    point.panel = panel == nullptr ? std::string{} : panel->id;
+    point.way = table.text("way").value_or("");
+    point.parent = table.text("parent").value_or("");
+    point.service = *plan::service_of(table.needed_word("service", service_codes()));
+    point.purpose = table.text("purpose").value_or("");
+    read_load(table, point);
+    point.rotation = read_word<plan::Sequence>(table, "rotation");
+    point.model_options = read_model_options(table, point.service);
+    if (panel != nullptr) check_voltages(table, point, *panel);
+    if (table.fault()) return point;
+
+    if (auto const ct = chosen_part(table, "ct", wanted, point.to_choose.ct)) point.ct = read_ct(*ct);
+    if (auto const meter = chosen_part(table, "meter", wanted, point.to_choose.meter)) read_meter(*meter, point);
+    if (auto const address = chosen_part(table, "address", wanted, point.to_choose.address))
+        point.address = read_address(*address, site);
+    if (auto const vt = table.table("vt")) {
+        point.vt_made = read_voltage_transformer(*vt);
+        if (!point.vt && !table.fault())
+            table.refuse("vt", "voltage transformers are described here, and no ratio stands in " + table.place_of("meter"),
+                         "vt = [primary, secondary] in meter");
+    }
+    if (auto const lead = table.table("lead")) point.lead = read_lead(*lead);
+    if (auto const tap = table.table("tap")) point.tap = read_tap(*tap);
+    if (auto const supply = table.table("supply")) point.supply = read_supply_feed(*supply, site);
+    point.extra = read_extra(table);
     return point;
 }
 
-void read_points(Table const& root, plan::Site& site) {
-    std::map<std::string, std::string> places;
+void read_points(Table const& root, plan::Site& site, Wanted wanted) {
+    Places ids;
+    std::map<std::string, std::pair<std::string, std::string>> places;
     for (auto const& table : root.tables("point")) {
-        auto point = read_point(table, site);
+        auto point = read_point(table, site, wanted);
         if (root.fault()) return;
-        refuse_twice(table, site.points, point.id);
-        auto const [other, is_new] = places.emplace(place_of(point), point.id);
-        if (!is_new)
-            table.refuse("address",
-                         "the point \"" + other->second + "\" has the same place on the bus: " + other->first,
-                         "another unit, port or host for each");
+        ids.take(table, "id", point.id);
+        if (!point.to_choose.address) {
+            auto const [other, is_new] = places.emplace(place_of(point), std::pair{point.id, table.place_of("address")});
+            if (!is_new)
+                table.refuse("address",
+                             "the point \"" + other->second.first + "\" has the same place on the bus: " + other->first +
+                                 ", in " + other->second.second,
+                             "another unit, port or host for each");
+        }
         site.points.push_back(std::move(point));
     }
+}
+
+// Parents may stand anywhere in the file, so they are looked at when all points are there.
+void check_parents(Table const& root, std::vector<plan::MeteringPoint> const& points) {
+    auto const tables = root.tables("point");
+    std::map<std::string, Table> by_id;
+    for (std::size_t k = 0; k < points.size() && k < tables.size(); ++k) {
+        by_id.emplace(points[k].id, tables[k]);
+        if (tables[k].has("parent")) (void)named_entry(tables[k], "parent", points, "point");
+    }
+    auto const ring = plan::ring_of_parents(points);
+    if (root.fault() || ring.empty()) return;
+    std::vector<std::string> others;
+    for (std::size_t k = 1; k < ring.size(); ++k) others.push_back(by_id.at(ring[k]).place_of("parent"));
+    by_id.at(ring.front())
+        .refuse("parent",
+                others.empty() ? "a point stands under itself"
+                               : "the parents lead back to this point, by way of " + quantity::joined(others, ", "),
+                "a tree: the point's parent, or none");
+}
+
+void read_sums(Table const& root, plan::Site& site) {
+    Places ids;
+    std::vector<plan::Sum> known;  // what a sum may be made of: points, and the sums before it
+    for (auto const& point : site.points) known.push_back({.id = point.id, .name = {}, .plus = {}, .minus = {}});
+    for (auto const& table : root.tables("sum")) {
+        table.only({"id", "name", "plus", "minus", "compared_with"});
+        plan::Sum sum{.id = read_id(table), .name = {}, .plus = table.texts("plus"), .minus = table.texts("minus")};
+        sum.name = table.text("name").value_or(sum.id);
+        if (std::ranges::any_of(site.points, [&](auto const& point) { return point.id == sum.id; }))
+            table.refuse("id", "a point has this id", "another id for each");
+        ids.take(table, "id", sum.id);
+        std::set<std::string> used;
+        for (auto const* field : {"plus", "minus"})
+            for (auto const& id : field == std::string_view{"plus"} ? sum.plus : sum.minus) {
+                if (std::ranges::find(known, id, &plan::Sum::id) == known.end())
+                    table.refuse(field, "the plan has no such point, and no such sum before this one: \"" + id + "\"",
+                                 "ids of points, and of sums that stand before this one");
+                if (!used.insert(id).second)
+                    table.refuse(field, "\"" + id + "\" is counted twice in this sum", "each point or sum once");
+            }
+        if (sum.plus.empty() && sum.minus.empty()) table.refuse("plus", "the sum adds nothing up", "one id or more");
+        sum.compared_with = named_entry(table, "compared_with", site.points, "point");
+        known.push_back({.id = sum.id, .name = {}, .plus = {}, .minus = {}});
+        site.sums.push_back(std::move(sum));
+    }
+}
+
+// Every entry of a list of tables that carry an id.
+template <class Entry, class Read>
+void read_list(Table const& root, std::string_view field, std::vector<Entry>& entries, Read&& read) {
+    Places ids;
+    for (auto const& table : root.tables(field)) {
+        entries.push_back(read(table));
+        if (!root.fault()) ids.take(table, "id", entries.back().id);
+    }
+}
+
+std::expected<plan::Site, quantity::Fault> read_as(Wanted wanted, std::string_view text, std::string const& file) {
+    auto const root = Table::parse(text, file);
+    if (!root) return std::unexpected(root.error());
+    root->only({"site", "room", "panel", "supply", "gateway", "serial_line", "point", "sum"});
+    plan::Site site;
+    read_site(*root, file, site);
+    read_list(*root, "room", site.rooms, read_room);
+    read_list(*root, "panel", site.panels, [&](Table const& table) { return read_panel(table, site); });
+    read_list(*root, "supply", site.supplies, [&](Table const& table) { return read_control_supply(table, site); });
+    read_list(*root, "gateway", site.gateways, read_gateway);
+    read_list(*root, "serial_line", site.serial_lines, read_serial_line);
+    if (site.panels.empty()) root->refuse("panel", "the plan has no panel", "one or more [[panel]]");
+    if (!root->fault()) read_points(*root, site, wanted);
+    if (!root->fault() && site.points.empty()) root->refuse("point", "the plan has no point", "one or more [[point]]");
+    if (!root->fault()) check_parents(*root, site.points);
+    if (!root->fault()) read_sums(*root, site);
+    if (root->fault()) return std::unexpected(*root->fault());
+    return site;
 }
 }  // namespace
 
 std::expected<plan::Site, quantity::Fault> read_plan(std::string_view text, std::string const& file) {
-    auto const root = Table::parse(text, file);
-    if (!root) return std::unexpected(root.error());
-    root->only({"site", "panel", "gateway", "serial_line", "point"});
-    plan::Site site;
-    read_site(*root, site);
-    for (auto const& table : root->tables("panel")) {
-        auto panel = read_panel(table);
-        refuse_twice(table, site.panels, panel.id);
-        site.panels.push_back(std::move(panel));
-    }
-    for (auto const& table : root->tables("gateway")) {
-        auto gateway = read_gateway(table);
-        refuse_twice(table, site.gateways, gateway.id);
-        site.gateways.push_back(std::move(gateway));
-    }
-    for (auto const& table : root->tables("serial_line")) {
-        auto line = read_serial_line(table);
-        refuse_twice(table, site.serial_lines, line.id);
-        site.serial_lines.push_back(std::move(line));
-    }
-    if (site.panels.empty()) root->refuse("panel", "the plan has no panel", "one or more [[panel]]");
-    if (!root->fault()) read_points(*root, site);
-    if (!root->fault() && site.points.empty())
-        root->refuse("point", "the plan has no point", "one or more [[point]]");
-    if (root->fault()) return std::unexpected(*root->fault());
-    return site;
+    return read_as(Wanted::all, text, file);
+}
+
+std::expected<plan::Site, quantity::Fault> read_draft(std::string_view text, std::string const& file) {
+    return read_as(Wanted::as_far_as_chosen, text, file);
 }
 
 }  // namespace phasewright::commands

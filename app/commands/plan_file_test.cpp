@@ -125,10 +125,9 @@ TEST_CASE("a mistake names file, line, field, what was found and what is allowed
           "try: did you mean \"main\"?");
     CHECK(refused("service =", "sevrice =") ==
           "shop.plan.toml:15 point.sevrice: the field is not known; found \"sevrice\"; allowed: id, name, "
-          "panel, way, "
-          "service, purpose, load, flow, breaker_a, usual_a, cables_per_phase, rotation, high_leg, branches, "
-          "ct, "
-          "meter, address; try: did you mean \"service\"?");
+          "panel, way, parent, service, purpose, purpose_kind, load, flow, breaker_a, least_a, usual_a, most_a, "
+          "power_factor, accuracy_percent, cables_per_phase, cable, rotation, high_leg, branches, ct, vt, lead, "
+          "tap, meter, supply, address, extra; try: did you mean \"service\"?");
     CHECK(
         refused("ratio = [100, 5]", "ratio = [5, 100]") ==
         "shop.plan.toml:16 point.ct.ratio: the primary is not greater than the secondary; found a list of 2; "

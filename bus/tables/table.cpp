@@ -99,6 +99,13 @@ void Table::refuse(std::string_view field, std::string what, std::string allowed
     keep_fault(*document_, region, joined_path(path_, field), std::move(fault));
 }
 
+std::string Table::place_of(std::string_view field) const {
+    auto const& table = table_of(node_);
+    auto const* const node = table.get(field);
+    auto const line = (node == nullptr ? table.source() : node->source()).begin.line;
+    return document_->file + ":" + std::to_string(line) + " " + joined_path(path_, field);
+}
+
 void Table::missing(std::string_view field, std::string allowed) const {
     refuse(field, "the field is missing", std::move(allowed));
 }

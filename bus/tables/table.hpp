@@ -33,6 +33,8 @@ public:
     [[nodiscard]] std::optional<quantity::Fault> fault() const;
     // Refuses a field (or, for a field that is not there, its table) for a reason that only the reader knows.
     void refuse(std::string_view field, std::string what, std::string allowed, std::string remedy = {}) const;
+    // "yard.plan.toml:31 point.ct": where a field stands (or, for one that is not there, its table).
+    [[nodiscard]] std::string place_of(std::string_view field) const;
     // Refuses every field that is not one of these.
     void only(std::vector<std::string> const& known) const;
 

@@ -29,6 +29,14 @@ struct SerialFormat {
 [[nodiscard]] double longest_gap_inside_s(SerialFormat const& format);  // t1.5
 [[nodiscard]] double silence_between_s(SerialFormat const& format);     // t3.5
 
+// The letters or signs beside the two terminals of a pair, as a device prints them. D1 is positive while the line is
+// idle; what is printed beside it differs from maker to maker and is never trusted against a voltmeter.
+struct PairLabels {
+    std::string d1;
+    std::string d0;
+    friend bool operator==(PairLabels const&, PairLabels const&) = default;
+};
+
 // One RS-485 pair and the adapter or gateway at its head. Points stand on it in the order of their `position`.
 struct SerialLine {
     std::string id;
@@ -37,6 +45,11 @@ struct SerialLine {
     SerialFormat format;
     int answer_timeout_ms = 1000;  // the specification: one to several seconds at 9600 bit/s
     double length_m = 0.0;         // of the trunk; 0 when not known
+    std::optional<std::vector<int>> terminators;  // positions that have one; 0 is the head; empty: not said
+    std::optional<int> bias_at;                   // the position that biases the pair; 0 is the head
+    std::optional<PairLabels> labels;             // of the head
+    std::string cable;                            // for people: "shielded pair and common, 120 ohm"
+    friend bool operator==(SerialLine const&, SerialLine const&) = default;
 };
 
 }  // namespace phasewright::plan

@@ -46,6 +46,7 @@ struct Nominal {
     double v_ln = 0.0;
     double v_ll = 0.0;
     double hz = 0.0;
+    friend bool operator==(Nominal const&, Nominal const&) = default;
 };
 
 // Where the minus side of an element's voltage goes.
@@ -76,10 +77,12 @@ struct ServiceModel {
 struct Branch {  // one of several one-phase loads on one meter
     std::string id;
     Conductor phase = Conductor::a;
+    friend bool operator==(Branch const&, Branch const&) = default;
 };
 struct ModelOptions {
     Conductor high_leg = Conductor::b;
     std::vector<Branch> branches;  // 1P2W only, at most three
+    friend bool operator==(ModelOptions const&, ModelOptions const&) = default;
 };
 [[nodiscard]] ServiceModel model_of(Service service, ModelOptions const& options = {});
 
