@@ -13,6 +13,7 @@
 #include "app/commands/decode_command.hpp"
 #include "app/commands/diagnose_command.hpp"
 #include "app/commands/mistakes_page.hpp"
+#include "app/commands/plan_cli.hpp"
 #include "app/commands/profile_check_command.hpp"
 #include "app/commands/program_command.hpp"
 #include "app/commands/prove_command.hpp"
@@ -372,6 +373,8 @@ int main(int argc, char** argv) {
     add_profile(app, profile_check, status);
     ProgramOptions program;
     add_program(app, program, status);
+    PlanOptions plan;
+    add_plan(app, plan, status);
     try {
         app.parse(argc, argv);
     } catch (CLI::ParseError const& error) {

@@ -1,0 +1,16 @@
+// The group `phasewright plan`: what is done with a plan before anyone drills. Each of its commands has its options here and
+// its own add_ function in plan_cli.cpp, which is compiled with main.cpp and not with the room: CLI11 is heavy.
+#pragma once
+
+namespace CLI {
+class App;
+}
+
+namespace phasewright::commands {
+
+struct PlanOptions {};
+
+// `options` and `status` live as long as `app` parses.
+void add_plan(CLI::App& app, PlanOptions& options, int& status);
+
+}  // namespace phasewright::commands
