@@ -51,9 +51,9 @@ plan::Gateway read_gateway(Table const& table) {
     return gateway;
 }
 
-plan::SerialLine read_serial_line(Table const& table) {
+plan::SerialLine read_serial_line(Table const& table, plan::Site const& site) {
     table.only({"id", "name", "device", "bit_rate", "parity", "stop_bits", "answer_timeout_ms", "length_m", "terminators",
-                "bias_at", "labels", "cable"});
+                "bias_at", "labels", "cable", "panel"});
     plan::SerialLine line{.id = read_id(table)};
     line.name = table.text("name").value_or(line.id);
     line.device = table.text("device").value_or("");
@@ -69,6 +69,7 @@ plan::SerialLine read_serial_line(Table const& table) {
     if (auto const place = table.whole("bias_at", places_on_line)) line.bias_at = static_cast<int>(*place);
     line.labels = read_labels(table);
     line.cable = table.text("cable").value_or("");
+    line.panel = named_entry(table, "panel", site.panels, "panel");
     return line;
 }
 

@@ -8,7 +8,7 @@
 namespace phasewright::commands {
 
 [[nodiscard]] plan::Gateway read_gateway(tables::Table const& table);
-[[nodiscard]] plan::SerialLine read_serial_line(tables::Table const& table);
+[[nodiscard]] plan::SerialLine read_serial_line(tables::Table const& table, plan::Site const& site);
 // `site` has its gateways and serial lines already.
 [[nodiscard]] plan::BusAddress read_address(tables::Table const& table, plan::Site const& site);
 

@@ -6,6 +6,7 @@
 
 #include "app/commands/plan_bus.hpp"
 #include "app/commands/plan_entries.hpp"
+#include "app/commands/plan_installed.hpp"
 #include "app/commands/plan_instruments.hpp"
 #include "app/commands/plan_panel.hpp"
 #include "app/commands/region_file.hpp"
@@ -71,7 +72,22 @@ void read_site(Table const& root, std::string const& file, plan::Site& site) {
     site.first_commissioning = table->word("stage", {"first-commissioning", "in-service"}) != "in-service";
 }
 
-plan::ModelOptions read_model_options(Table const& table, plan::Service service) {
+// How much of a plan must stand in it.
+enum class Wanted { all, as_far_as_chosen };
+
+plan::Branch read_branch(Table const& table, Wanted wanted) {
+    table.only({"id", "phase", "way"});
+    plan::Branch branch{.id = read_id(table)};
+    branch.way = table.text("way").value_or("");
+    std::vector<std::string> words{"a", "b", "c"};
+    if (wanted == Wanted::as_far_as_chosen) words.emplace_back(to_choose);
+    auto const word = table.needed_word("phase", words);
+    branch.to_choose = word == to_choose;
+    if (!branch.to_choose) branch.phase = *plan::conductor_of(word);
+    return branch;
+}
+
+plan::ModelOptions read_model_options(Table const& table, plan::Service service, Wanted wanted) {
     plan::ModelOptions options;
     std::vector<std::string> const phases{"a", "b", "c"};
     if (table.has("high_leg") && service != plan::Service::high_leg_delta)
@@ -81,10 +97,8 @@ plan::ModelOptions read_model_options(Table const& table, plan::Service service)
         table.refuse("branches", "only the service 1P2W has branches", "no such field here");
     Places places;
     for (auto const& branch : table.tables("branches")) {
-        branch.only({"id", "phase"});
-        auto const id = read_id(branch);
-        places.take(branch, "id", id);
-        options.branches.push_back({id, *plan::conductor_of(branch.needed_word("phase", phases))});
+        options.branches.push_back(read_branch(branch, wanted));
+        places.take(branch, "id", options.branches.back().id);
     }
     if (options.branches.size() > 3)
         table.refuse("branches", "there are more than three branches", "at most three");
@@ -102,9 +116,6 @@ void check_voltages(Table const& table, plan::MeteringPoint const& point, plan::
     if (!model.line_pairs.empty() && panel.nominal.v_ll <= 0.0)
         table.refuse("service", why("v_ll"), "v_ll of the panel");
 }
-
-// How much of a plan must stand in it.
-enum class Wanted { all, as_far_as_chosen };
 
 // The table of a part of the point; none where the part is still to be chosen, or after a refusal.
 std::optional<Table> chosen_part(Table const& point, std::string_view field, Wanted wanted, bool& is_to_choose) {
@@ -126,6 +137,27 @@ void read_meter(Table const& meter, plan::MeteringPoint& point) {
     point.demand_interval_min = meter.number("demand_interval_min", positive);
     point.meter_profile = meter.needed_text("profile");
     point.meter_serial = meter.text("serial").value_or("");
+}
+
+std::vector<plan::ElementConnection> read_elements(Table const& point, Wanted wanted) {
+    if (point.has("elements") && wanted == Wanted::all)
+        point.refuse("elements", "the meter is planned to be connected otherwise than its service wants", "no such field here",
+                     "what such a meter shows is known to plan commands only; leave it to the service, or say installed = false");
+    std::vector<plan::ElementConnection> elements;
+    for (auto const& table : point.tables("elements")) {
+        table.only({"plus", "minus", "ct"});
+        auto const conductor = [&](std::string_view field, std::vector<std::string> const& allowed) {
+            return *plan::conductor_of(table.needed_word(field, allowed));
+        };
+        elements.push_back({.plus = conductor("plus", {"a", "b", "c"}),
+                            .minus = conductor("minus", {"a", "b", "c", "n"}),
+                            .ct = conductor("ct", {"a", "b", "c"})});
+        if (elements.back().plus == elements.back().minus)
+            table.refuse("minus", "the element's voltage begins and ends at one conductor, in " + table.place_of("plus"),
+                         "two conductors");
+    }
+    if (elements.size() > 3) point.refuse("elements", "there are more than three elements", "at most three");
+    return elements;
 }
 
 std::vector<plan::ExtraColumn> read_extra(Table const& point) {
@@ -163,20 +195,23 @@ void read_load(Table const& table, plan::MeteringPoint& point) {
 }
 
 plan::MeteringPoint read_point(Table const& table, plan::Site const& site, Wanted wanted) {
-    table.only({"id", "name", "panel", "way", "parent", "service", "purpose", "purpose_kind", "load", "flow", "breaker_a",
+    table.only({"id", "name", "panel", "way", "parent", "installed", "service", "purpose", "purpose_kind", "load", "flow", "breaker_a",
                 "least_a", "usual_a", "most_a", "power_factor", "accuracy_percent", "cables_per_phase", "cable", "rotation",
-                "high_leg", "branches", "ct", "vt", "lead", "tap", "meter", "supply", "address", "extra"});
+                "high_leg", "branches", "elements", "ct", "vt", "lead", "tap", "meter", "supply", "address", "overruled", "extra"});
     plan::MeteringPoint point{.id = read_id(table)};
     point.name = table.text("name").value_or(point.id);
     auto const* const panel = entry_of(table, "panel", site.panels, "panel");
     point.panel = panel == nullptr ? std::string{} : panel->id;
     point.way = table.text("way").value_or("");
     point.parent = table.text("parent").value_or("");
+    point.installed = table.flag("installed").value_or(true);
+    if (!point.installed) wanted = Wanted::as_far_as_chosen;
     point.service = *plan::service_of(table.needed_word("service", service_codes()));
     point.purpose = table.text("purpose").value_or("");
     read_load(table, point);
     point.rotation = read_word<plan::Sequence>(table, "rotation");
-    point.model_options = read_model_options(table, point.service);
+    point.model_options = read_model_options(table, point.service, wanted);
+    point.elements = read_elements(table, wanted);
     if (panel != nullptr) check_voltages(table, point, *panel);
     if (table.fault()) return point;
 
@@ -193,6 +228,11 @@ plan::MeteringPoint read_point(Table const& table, plan::Site const& site, Wante
     if (auto const lead = table.table("lead")) point.lead = read_lead(*lead);
     if (auto const tap = table.table("tap")) point.tap = read_tap(*tap);
     if (auto const supply = table.table("supply")) point.supply = read_supply_feed(*supply, site);
+    for (auto const& overruled : table.tables("overruled")) {
+        overruled.only({"what", "reason", "by"});
+        point.overruled.push_back({overruled.needed_text("what"), overruled.needed_text("reason"),
+                                   overruled.text("by").value_or("")});
+    }
     point.extra = read_extra(table);
     return point;
 }
@@ -275,14 +315,16 @@ void read_list(Table const& root, std::string_view field, std::vector<Entry>& en
 std::expected<plan::Site, quantity::Fault> read_as(Wanted wanted, std::string_view text, std::string const& file) {
     auto const root = Table::parse(text, file);
     if (!root) return std::unexpected(root.error());
-    root->only({"site", "room", "panel", "supply", "gateway", "serial_line", "point", "sum"});
+    root->only({"site", "room", "panel", "supply", "gateway", "serial_line", "run", "point", "sum"});
     plan::Site site;
     read_site(*root, file, site);
     read_list(*root, "room", site.rooms, read_room);
     read_list(*root, "panel", site.panels, [&](Table const& table) { return read_panel(table, site); });
     read_list(*root, "supply", site.supplies, [&](Table const& table) { return read_control_supply(table, site); });
     read_list(*root, "gateway", site.gateways, read_gateway);
-    read_list(*root, "serial_line", site.serial_lines, read_serial_line);
+    read_list(*root, "serial_line", site.serial_lines,
+              [&](Table const& table) { return read_serial_line(table, site); });
+    for (auto const& table : root->tables("run")) site.runs.push_back(read_run(table, site));
     if (site.panels.empty()) root->refuse("panel", "the plan has no panel", "one or more [[panel]]");
     if (!root->fault()) read_points(*root, site, wanted);
     if (!root->fault() && site.points.empty()) root->refuse("point", "the plan has no point", "one or more [[point]]");
@@ -294,7 +336,13 @@ std::expected<plan::Site, quantity::Fault> read_as(Wanted wanted, std::string_vi
 }  // namespace
 
 std::expected<plan::Site, quantity::Fault> read_plan(std::string_view text, std::string const& file) {
-    return read_as(Wanted::all, text, file);
+    auto site = read_as(Wanted::all, text, file);
+    if (!site) return site;
+    keep_what_is_installed(*site);
+    if (site->points.empty())
+        return std::unexpected(quantity::Fault{"every point of the plan is planned for later", file, {},
+                                               "one or more without installed = false", {}});
+    return site;
 }
 
 std::expected<plan::Site, quantity::Fault> read_draft(std::string_view text, std::string const& file) {

@@ -1,6 +1,7 @@
 // The plan file of docs/reference/plan.md: what is read, and what every mistake is told as.
 #include "app/commands/plan_file.hpp"
 #include "app/commands/plan_ports.hpp"
+#include "app/commands/plan_writer.hpp"
 
 #include <doctest/doctest.h>
 
@@ -125,9 +126,9 @@ TEST_CASE("a mistake names file, line, field, what was found and what is allowed
           "try: did you mean \"main\"?");
     CHECK(refused("service =", "sevrice =") ==
           "shop.plan.toml:15 point.sevrice: the field is not known; found \"sevrice\"; allowed: id, name, "
-          "panel, way, parent, service, purpose, purpose_kind, load, flow, breaker_a, least_a, usual_a, most_a, "
-          "power_factor, accuracy_percent, cables_per_phase, cable, rotation, high_leg, branches, ct, vt, lead, "
-          "tap, meter, supply, address, extra; try: did you mean \"service\"?");
+          "panel, way, parent, installed, service, purpose, purpose_kind, load, flow, breaker_a, least_a, usual_a, most_a, "
+          "power_factor, accuracy_percent, cables_per_phase, cable, rotation, high_leg, branches, elements, ct, vt, lead, "
+          "tap, meter, supply, address, overruled, extra; try: did you mean \"service\"?");
     CHECK(
         refused("ratio = [100, 5]", "ratio = [5, 100]") ==
         "shop.plan.toml:16 point.ct.ratio: the primary is not greater than the secondary; found a list of 2; "
@@ -241,4 +242,51 @@ address = { serial_line = "riser", unit = 3, position = 2 }
                    "point.address.host: a meter on a serial line has no such field"));
     CHECK(contains(refused("\"riser\", unit", "\"risen\", unit", with_line), "did you mean \"riser\"?"));
     CHECK(contains(refused("parity = \"none\"", "parity = \"mark\"", with_line), "serial_line.parity"));
+}
+
+TEST_CASE("what design needs is read and written back: places, runs, the head's panel, a branch without a phase, an overruled choice") {
+    std::string const text = R"([site]
+name = "Corner shop"
+[[panel]]
+id = "main"
+place_m = [0, 1.5, -3]
+v_ln = 230.0
+v_ll = 400.0
+hz = 50.0
+[[panel]]
+id = "loft"
+v_ln = 230.0
+v_ll = 400.0
+hz = 50.0
+[[serial_line]]
+id = "riser"
+panel = "loft"
+[[run]]
+from = "main"
+to = "loft"
+length_m = 22.5
+[[point]]
+id = "lights"
+panel = "main"
+service = "1P2W"
+branches = [{ id = "stairs", phase = "to-choose", way = "7" }]
+ct = "to-choose"
+meter = "to-choose"
+address = "to-choose"
+overruled = [{ what = "ct", reason = "three of these lie in the store", by = "A. Person" }]
+)";
+    auto const site = commands::read_draft(text, "shop.plan.toml");
+    REQUIRE(site.has_value());
+    CHECK(site->panels[0].place == plan::PlaceInBuilding{0.0, 1.5, -3.0});
+    CHECK(site->serial_lines[0].panel == "loft");
+    CHECK(site->runs.at(0) == plan::CableRun{"main", "loft", 22.5});
+    auto const& lights = site->points[0];
+    CHECK(lights.model_options.branches[0].to_choose);
+    CHECK(lights.model_options.branches[0].way == "7");
+    CHECK(lights.overruled.at(0).reason == "three of these lie in the store");
+    CHECK(commands::read_draft(commands::write_plan(*site), "again") == *site);
+    CHECK(contains(quantity::to_sentence(read_plan(text, "shop.plan.toml").error()), "point.branches.phase"));
+    auto ring = text;
+    ring.replace(ring.find("to = \"loft\""), 11, "to = \"main\"");
+    CHECK(contains(quantity::to_sentence(commands::read_draft(ring, "shop").error()), "the run leads back"));
 }

@@ -113,7 +113,7 @@ plan::ControlSupply read_control_supply(Table const& table, plan::Site const& si
 }
 
 plan::SupplyFeed read_supply_feed(Table const& table, plan::Site const& site) {
-    table.only({"from", "length_m", "size", "polarity", "tied_to_bus_common"});
+    table.only({"from", "length_m", "size", "polarity", "power_w", "power_va", "tied_to_bus_common"});
     plan::SupplyFeed feed;
     if (table.text("from") != voltage_inputs) feed.supply = named_entry(table, "from", site.supplies, "supply");
     if (!table.has("from"))
@@ -121,6 +121,8 @@ plan::SupplyFeed read_supply_feed(Table const& table, plan::Site const& site) {
     feed.length_m = table.number("length_m", cable_m).value_or(0.0);
     feed.size = read_size(table, "size");
     feed.polarity = read_word<plan::Polarity>(table, "polarity");
+    feed.power_w = table.number("power_w", positive);
+    feed.power_va = table.number("power_va", positive);
     feed.tied_to_bus_common = table.flag("tied_to_bus_common");
     return feed;
 }

@@ -14,12 +14,15 @@ std::vector<plan::Conductor> read_conductors(Table const& table) {
     std::vector<plan::Conductor> conductors;
     for (auto const& letter : table.texts("conductors")) {
         auto const conductor = plan::conductor_of(letter);
-        if (!conductor || *conductor == plan::Conductor::n)
-            table.refuse("conductors", "a conductor of the list is not known", "a, b, c");
+        if (!conductor) table.refuse("conductors", "a conductor of the list is not known", "a, b, c, n");
+        else if (!conductors.empty() && conductors.back() == plan::Conductor::n)
+            table.refuse("conductors", "the neutral stands before another conductor", "n last");
         else if (std::ranges::find(conductors, *conductor) != conductors.end())
             table.refuse("conductors", "a conductor stands in the list twice", "each once");
         else conductors.push_back(*conductor);
     }
+    if (conductors.size() == 1 && conductors.front() == plan::Conductor::n)
+        table.refuse("conductors", "the way has a neutral and no phase", "one of a, b, c before it");
     return conductors;
 }
 
@@ -85,11 +88,13 @@ plan::Cable read_cable(Table const& table) {
 }
 
 plan::Panel read_panel(Table const& table, plan::Site const& site) {
-    table.only({"id", "name", "room", "v_ln", "v_ll", "hz", "service", "fed_from", "fed_from_way", "breaker_a", "fault_ka",
-                "feeder", "numbering", "ways", "enclosure", "colours"});
+    table.only({"id", "name", "room", "place_m", "v_ln", "v_ll", "hz", "service", "fed_from", "fed_from_way", "breaker_a",
+                "fault_ka", "feeder", "numbering", "ways", "enclosure", "colours"});
     plan::Panel panel{.id = read_id(table), .name = {}, .nominal = {}};
     panel.name = table.text("name").value_or(panel.id);
     panel.room = named_entry(table, "room", site.rooms, "room");
+    if (auto const place = table.numbers("place_m", 3, {-10'000.0, 10'000.0}); place.size() == 3)
+        panel.place = plan::PlaceInBuilding{place[0], place[1], place[2]};
     panel.nominal.v_ln = table.number("v_ln", rated_voltage).value_or(0.0);
     panel.nominal.v_ll = table.number("v_ll", rated_voltage).value_or(0.0);
     panel.nominal.hz = table.needed_number("hz", {40.0, 70.0});
@@ -111,6 +116,18 @@ plan::Panel read_panel(Table const& table, plan::Site const& site) {
     check_colours(table, site.region);
     panel.colours = table.text("colours").value_or("");
     return panel;
+}
+
+plan::CableRun read_run(Table const& table, plan::Site const& site) {
+    table.only({"from", "to", "length_m"});
+    plan::CableRun run;
+    for (auto const* field : {"from", "to"}) {
+        if (!table.has(field)) table.refuse(field, "the field is missing", "the id of a panel");
+        (field == std::string_view{"from"} ? run.from : run.to) = named_entry(table, field, site.panels, "panel");
+    }
+    run.length_m = table.needed_number("length_m", {0.0, 100'000.0});
+    if (!table.fault() && run.from == run.to) table.refuse("to", "the run leads back to where it begins", "another panel");
+    return run;
 }
 
 }  // namespace phasewright::commands

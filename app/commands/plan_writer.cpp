@@ -95,9 +95,18 @@ TableText line_text(plan::SerialLine const& line) {
         table.whole("answer_timeout_ms", line.answer_timeout_ms);
     if (line.length_m != 0.0) table.number("length_m", line.length_m);
     table.text_unless_empty("cable", line.cable);
+    table.text_unless_empty("panel", line.panel);
     if (line.terminators) table.wholes("terminators", *line.terminators);
     if (line.bias_at) table.whole("bias_at", *line.bias_at);
     if (line.labels) table.table("labels", labels_text(*line.labels));
+    return table;
+}
+
+TableText run_text(plan::CableRun const& run) {
+    TableText table;
+    table.text("from", run.from);
+    table.text("to", run.to);
+    table.number("length_m", run.length_m);
     return table;
 }
 
@@ -135,6 +144,7 @@ TableText cable_text(plan::Cable const& cable) {
 TableText panel_text(plan::Panel const& panel) {
     auto table = named(panel);
     table.text_unless_empty("room", panel.room);
+    if (auto const& place = panel.place) table.numbers("place_m", {place->x_m, place->y_m, place->z_m});
     if (panel.nominal.v_ln > 0.0) table.number("v_ln", panel.nominal.v_ln);
     if (panel.nominal.v_ll > 0.0) table.number("v_ll", panel.nominal.v_ll);
     table.number("hz", panel.nominal.hz);
@@ -162,6 +172,7 @@ std::string write_plan(plan::Site const& site) {
     add_list(text, "supply", site.supplies, supply_text);
     add_list(text, "gateway", site.gateways, gateway_text);
     add_list(text, "serial_line", site.serial_lines, line_text);
+    add_list(text, "run", site.runs, run_text);
     add_list(text, "point", site.points, point_text);
     add_list(text, "sum", site.sums, sum_text);
     return text;

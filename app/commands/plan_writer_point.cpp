@@ -74,6 +74,8 @@ TableText feed_text(plan::SupplyFeed const& feed) {
     if (feed.length_m != 0.0) table.number("length_m", feed.length_m);
     write_size(table, "size", feed.size);
     write_word(table, "polarity", feed.polarity);
+    table.number("power_w", feed.power_w);
+    table.number("power_va", feed.power_va);
     table.flag("tied_to_bus_common", feed.tied_to_bus_common);
     return table;
 }
@@ -123,10 +125,23 @@ void write_options(TableText& table, plan::ModelOptions const& options) {
     for (auto const& branch : options.branches) {
         TableText entry;
         entry.text("id", branch.id);
-        entry.text("phase", std::string(1, plan::letter_of(branch.phase)));
+        entry.text("phase", branch.to_choose ? to_choose : std::string(1, plan::letter_of(branch.phase)));
+        entry.text_unless_empty("way", branch.way);
         branches.push_back(std::move(entry));
     }
     if (!branches.empty()) table.tables("branches", branches);
+}
+
+void write_elements(TableText& table, std::vector<plan::ElementConnection> const& elements) {
+    std::vector<TableText> entries;
+    for (auto const& element : elements) {
+        TableText entry;
+        entry.text("plus", std::string(1, plan::letter_of(element.plus)));
+        entry.text("minus", std::string(1, plan::letter_of(element.minus)));
+        entry.text("ct", std::string(1, plan::letter_of(element.ct)));
+        entries.push_back(std::move(entry));
+    }
+    if (!entries.empty()) table.tables("elements", entries);
 }
 }  // namespace
 
@@ -137,10 +152,12 @@ TableText point_text(plan::MeteringPoint const& point) {
     table.text("panel", point.panel);
     table.text_unless_empty("way", point.way);
     table.text_unless_empty("parent", point.parent);
+    if (!point.installed) table.flag("installed", false);
     table.text("service", plan::code_of(point.service));
     write_load(table, point);
     write_word(table, "rotation", point.rotation);
     write_options(table, point.model_options);
+    write_elements(table, point.elements);
     write_part(table, "ct", point.to_choose.ct, ct_text(point.ct));
     if (point.vt_made) table.table("vt", voltage_transformer_text(*point.vt_made));
     if (point.lead) table.table("lead", lead_text(*point.lead));
@@ -148,6 +165,15 @@ TableText point_text(plan::MeteringPoint const& point) {
     write_part(table, "meter", point.to_choose.meter, meter_text(point));
     if (point.supply) table.table("supply", feed_text(*point.supply));
     write_part(table, "address", point.to_choose.address, address_text(point.address));
+    std::vector<TableText> overruled;
+    for (auto const& one : point.overruled) {
+        TableText entry;
+        entry.text("what", one.what);
+        entry.text("reason", one.reason);
+        entry.text_unless_empty("by", one.by);
+        overruled.push_back(std::move(entry));
+    }
+    if (!overruled.empty()) table.tables("overruled", overruled);
     if (!point.extra.empty()) {
         std::vector<TableText> columns;
         for (auto const& column : point.extra) {

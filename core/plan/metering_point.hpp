@@ -73,11 +73,27 @@ struct ToChoose {
     friend bool operator==(ToChoose const&, ToChoose const&) = default;
 };
 
+// How one element of the meter is connected: its voltage from `plus` to `minus`, its current from the CT round `ct`.
+struct ElementConnection {
+    Conductor plus = Conductor::a;
+    Conductor minus = Conductor::n;
+    Conductor ct = Conductor::a;
+    friend bool operator==(ElementConnection const&, ElementConnection const&) = default;
+};
+
 // A column of somebody's own schedule, kept and given back.
 struct ExtraColumn {
     std::string column;
     std::string text;
     friend bool operator==(ExtraColumn const&, ExtraColumn const&) = default;
+};
+
+// What somebody chose against a proposal, and why. It is kept; nobody proposes it again.
+struct Overruled {
+    std::string what;  // the part: "ct", "meter", "vt", "tap", "supply", "address", "position", "lead"
+    std::string reason;
+    std::string by;  // who said so; may be empty
+    friend bool operator==(Overruled const&, Overruled const&) = default;
 };
 
 struct MeteringPoint {
@@ -88,6 +104,7 @@ struct MeteringPoint {
     std::string purpose;  // what the metered circuit does, for people
     Service service = Service::four_wire_wye;
     ModelOptions model_options;
+    std::vector<ElementConnection> elements;  // where they are planned otherwise than the service wants; empty: as it wants
     std::optional<LoadKind> load_kind;
     std::optional<Flow> flow;
     std::optional<double> breaker_a;
@@ -100,6 +117,7 @@ struct MeteringPoint {
     std::optional<quantity::TransformerRatio> vt;  // V/V; empty: the voltages are connected directly
     std::optional<double> demand_interval_min;
     BusAddress address;
+    bool installed = true;  // false: planned for later; nobody reads, serves or programs its meter
     std::string parent;  // id of the point whose meter sees this one's load too; empty: none, or not said
     std::optional<PurposeKind> purpose_kind;
     std::optional<double> least_a;           // current per phase while anything runs
@@ -113,6 +131,7 @@ struct MeteringPoint {
     std::optional<SupplyFeed> supply;
     ToChoose to_choose;
     std::vector<ExtraColumn> extra;
+    std::vector<Overruled> overruled;
     friend bool operator==(MeteringPoint const&, MeteringPoint const&) = default;
 };
 

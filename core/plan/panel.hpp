@@ -32,7 +32,7 @@ struct Cable {
 
 struct Way {
     std::string id;                     // its number as the panel schedule writes it: "7", "Q3"
-    std::vector<Conductor> conductors;  // what its poles touch, in order
+    std::vector<Conductor> conductors;  // what its poles touch, in order; n, last, where the neutral goes along
     std::optional<double> breaker_a;
     std::string name;  // what the schedule says that it feeds
     friend bool operator==(Way const&, Way const&) = default;
@@ -75,6 +75,22 @@ struct Enclosure {
     friend bool operator==(Enclosure const&, Enclosure const&) = default;
 };
 
+// Where a thing stands, in metres from any corner of the building that the plan keeps to.
+struct PlaceInBuilding {
+    double x_m = 0.0;
+    double y_m = 0.0;
+    double z_m = 0.0;  // upwards
+    friend bool operator==(PlaceInBuilding const&, PlaceInBuilding const&) = default;
+};
+
+// The way that a cable would take between two panels, measured or walked.
+struct CableRun {
+    std::string from;  // ids of panels
+    std::string to;
+    double length_m = 0.0;
+    friend bool operator==(CableRun const&, CableRun const&) = default;
+};
+
 struct Panel {
     std::string id;
     std::string name;
@@ -90,6 +106,7 @@ struct Panel {
     std::vector<Way> ways;
     std::optional<Enclosure> enclosure;
     std::string colours;  // id of a colour set of the region; empty: by its voltage
+    std::optional<PlaceInBuilding> place;
     friend bool operator==(Panel const&, Panel const&) = default;
 };
 

@@ -49,6 +49,7 @@ struct SerialLine {
     std::optional<int> bias_at;                   // the position that biases the pair; 0 is the head
     std::optional<PairLabels> labels;             // of the head
     std::string cable;                            // for people: "shielded pair and common, 120 ohm"
+    std::string panel;                            // id of the panel at which its head stands; empty when not said
     friend bool operator==(SerialLine const&, SerialLine const&) = default;
 };
 

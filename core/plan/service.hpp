@@ -77,6 +77,8 @@ struct ServiceModel {
 struct Branch {  // one of several one-phase loads on one meter
     std::string id;
     Conductor phase = Conductor::a;
+    std::string way;         // of the panel, that feeds it; empty when not said
+    bool to_choose = false;  // nobody has chosen the phase yet: `phase` means nothing
     friend bool operator==(Branch const&, Branch const&) = default;
 };
 struct ModelOptions {

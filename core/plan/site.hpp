@@ -38,6 +38,7 @@ struct Site {
     std::vector<Room> rooms;
     std::vector<ControlSupply> supplies;
     std::vector<Sum> sums;
+    std::vector<CableRun> runs;
     friend bool operator==(Site const&, Site const&) = default;
 };
 

@@ -39,6 +39,8 @@ struct SupplyFeed {
     double length_m = 0.0;      // one way, from the supply
     std::optional<ConductorSize> size;
     std::optional<Polarity> polarity;
+    std::optional<double> power_w;   // that the meter draws at most, where its profile does not say
+    std::optional<double> power_va;
     std::optional<bool> tied_to_bus_common;  // inside this meter
     friend bool operator==(SupplyFeed const&, SupplyFeed const&) = default;
 };
