@@ -5,7 +5,7 @@
 #include <complex>
 #include <cstdint>
 
-namespace phasewright::correction {
+namespace phasewright::quantity {
 
 class Dice {
 public:
@@ -22,4 +22,4 @@ private:
     bool has_spare_ = false;
 };
 
-}  // namespace phasewright::correction
+}  // namespace phasewright::quantity

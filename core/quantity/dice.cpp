@@ -1,9 +1,9 @@
-#include "core/correction/dice.hpp"
+#include "core/quantity/dice.hpp"
 
 #include <cmath>
 #include <numbers>
 
-namespace phasewright::correction {
+namespace phasewright::quantity {
 
 double Dice::uniform() {
     std::uint64_t z = seed_ + ++count_ * 0x9E3779B97F4A7C15ULL;
@@ -33,4 +33,4 @@ double Dice::normal() {
     return pair.real();
 }
 
-}  // namespace phasewright::correction
+}  // namespace phasewright::quantity
