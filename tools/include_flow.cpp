@@ -53,7 +53,8 @@ std::vector<Room> const& rooms() {
         {"audit/reduce", {"audit/source"}},
         {"audit", {"audit/reduce"}},
         {"print/sheet", {"core/report"}},
-        {"print", {"print/sheet"}},
+        {"print/drawing", {"print/sheet"}},
+        {"print", {"print/drawing"}},
 
         {"app/commands",
          {"core/report", "core/checks", "bus/linefault", "bus/decoder", "bus/program", "bus/poller", "bus/twin",

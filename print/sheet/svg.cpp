@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdint>
+#include <numbers>
 
 #include "core/quantity/text.hpp"
 
@@ -227,8 +228,28 @@ void draw_polygon(Drawing& drawing, std::vector<Spot> const& corners, Ink ink, b
                     "\" stroke=\"" + colour + R"(" stroke-width="1"/>)";
 }
 
+// For what must not stand on it, a ring is a polygon of sixteen corners.
+void draw_ring(Drawing& drawing, Spot centre, double radius, double width, RingFill fill) {
+    constexpr int corners = 16;
+    auto const corner = [&](int k) {
+        double const turn = 2.0 * std::numbers::pi * k / corners;
+        return Spot{centre.x + radius * std::cos(turn), centre.y + radius * std::sin(turn)};
+    };
+    for (int k = 0; k < corners; ++k) drawing.segments.push_back({corner(k), corner(k + 1), width});
+    drawing.body += "<circle" + attribute("cx", centre.x) + attribute("cy", centre.y) + attribute("r", radius) +
+                    attribute("stroke-width", width) + " stroke=\"currentColor\" fill=\"" +
+                    (fill == RingFill::none     ? "none"
+                     : fill == RingFill::ground ? "var(--ground,#fff)"
+                                                : "currentColor") +
+                    "\"/>";
+}
+
 Box box_of_text(Spot baseline, std::string_view text, Letters const& letters) {
-    double const width = text_width(text, letters.size) * (letters.heavy ? 1.06 : 1.0);
+    double width = text_width(text, letters.size) * (letters.heavy ? 1.06 : 1.0);
+    if (letters.even) {
+        width = 0.0;
+        for (auto rest = text; !rest.empty(); take_code_point(rest)) width += 0.62 * letters.size;
+    }
     double const left = letters.anchor == Anchor::start    ? baseline.x
                         : letters.anchor == Anchor::middle ? baseline.x - width / 2.0
                                                            : baseline.x - width;
@@ -242,6 +263,7 @@ void draw_text(Drawing& drawing, Spot baseline, std::string_view text, Letters c
     if (letters.anchor != Anchor::start)
         drawing.body += letters.anchor == Anchor::middle ? " text-anchor=\"middle\"" : " text-anchor=\"end\"";
     if (letters.heavy) drawing.body += " font-weight=\"650\"";
+    if (letters.even) drawing.body += R"( font-family="'DejaVu Sans Mono', Menlo, Consolas, monospace")";
     drawing.body += " fill=\"" + std::string(colour_of(letters.ink)) + "\">" + escaped(text) + "</text>";
 }
 

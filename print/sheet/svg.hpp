@@ -43,6 +43,7 @@ struct Letters {
     Anchor anchor = Anchor::start;
     bool heavy = false;
     Ink ink = Ink::line;
+    bool even = false;  // in a face whose letters are all equally wide: terminals, registers, digests
 };
 
 // Text as it may stand in HTML and SVG: markup characters escaped, control characters and marks that turn the
@@ -62,6 +63,9 @@ void draw_solid(Drawing& drawing, Box const& box);
 void draw_hatch(Drawing& drawing, Box const& box, double gap, bool crossed = false);
 void draw_polygon(Drawing& drawing, std::vector<Spot> const& corners, Ink ink = Ink::line,
                   bool filled = true);
+// A ring, or one filled with the ground so that lines end at its edge, or a solid dot.
+enum class RingFill { none, ground, ink };
+void draw_ring(Drawing& drawing, Spot centre, double radius, double width = 1.5, RingFill fill = RingFill::none);
 void draw_text(Drawing& drawing, Spot baseline, std::string_view text, Letters const& letters = {});
 [[nodiscard]] Box box_of_text(Spot baseline, std::string_view text, Letters const& letters);
 
