@@ -30,6 +30,7 @@ std::vector<Room> const& rooms() {
         {"core/wiring", {"core/plan"}},
         {"core/readings", {"core/plan"}},
         {"core/checks", {"core/chain", "core/wiring", "core/readings"}},
+        {"core/design", {"core/checks"}},
         {"core/diagnosis", {"core/wiring", "core/readings", "core/chain"}},
         {"core/correction", {"core/diagnosis"}},
         {"core/evidence", {"core/correction"}},
@@ -57,7 +58,7 @@ std::vector<Room> const& rooms() {
         {"print", {"print/drawing"}},
 
         {"app/commands",
-         {"core/report", "core/checks", "bus/linefault", "bus/decoder", "bus/program", "bus/poller", "bus/twin",
+         {"core/report", "core/checks", "core/design", "bus/linefault", "bus/decoder", "bus/program", "bus/poller", "bus/twin",
           "records", "audit", "print"}},
         {"app/server", {"app/commands"}},
         {"app", {"app/server"}},
