@@ -60,19 +60,38 @@ TEST_CASE("a nominal cross-section has a little more resistance than its area sa
     }
 }
 
-// ASTM B258 geometry with rho = 0.017241 ohm mm2/m: derived, d, A and R at 20 degrees C.
+// ASTM B258 geometry with rho = 0.017241 ohm mm2/m, derived apart from this program: diameter, area, and
+// resistance per kilometre and per 1000 feet at 20 and at 75 degrees C.
 TEST_CASE("AWG wires have the resistance of their geometry") {
     struct Row {
-        double gauge, d_mm, ohm_per_km, ohm_per_km_75;
+        double gauge, d_mm, mm2, km_20, kft_20, km_75, kft_75;
     };
-    for (auto const& row :
-         {Row{24, 0.5106, 84.21, 102.4}, Row{18, 1.0237, 20.95, 25.48}, Row{14, 1.6277, 8.285, 10.08},
-          Row{12, 2.0525, 5.211, 6.337}, Row{10, 2.5882, 3.277, 3.985}, Row{8, 3.2636, 2.061, 2.506},
-          Row{1, 7.3481, 0.4066, 0.4944}, Row{-3, 11.6840, 0.1608, 0.1956}}) {
+    auto const kft = [](double ohm_per_km) { return ohm_per_km * metres_per_kft / 1000.0; };
+    for (auto const& row : {Row{24, 0.5106, 0.2047, 84.21, 25.67, 102.4, 31.22},
+                            Row{22, 0.6438, 0.3255, 52.96, 16.14, 64.41, 19.63},
+                            Row{20, 0.8118, 0.5176, 33.31, 10.15, 40.51, 12.35},
+                            Row{18, 1.0237, 0.8230, 20.95, 6.385, 25.48, 7.765},
+                            Row{16, 1.2908, 1.3087, 13.17, 4.015, 16.02, 4.883},
+                            Row{14, 1.6277, 2.0809, 8.285, 2.525, 10.08, 3.071},
+                            Row{12, 2.0525, 3.3088, 5.211, 1.588, 6.337, 1.932},
+                            Row{10, 2.5882, 5.2612, 3.277, 0.9988, 3.985, 1.215},
+                            Row{8, 3.2636, 8.3656, 2.061, 0.6282, 2.506, 0.7640},
+                            Row{6, 4.1154, 13.302, 1.296, 0.3951, 1.576, 0.4805},
+                            Row{4, 5.1894, 21.151, 0.8152, 0.2485, 0.9913, 0.3022},
+                            Row{3, 5.8273, 26.671, 0.6464, 0.1970, 0.7862, 0.2396},
+                            Row{2, 6.5437, 33.631, 0.5127, 0.1563, 0.6235, 0.1900},
+                            Row{1, 7.3481, 42.408, 0.4066, 0.1239, 0.4944, 0.1507},
+                            Row{0, 8.2515, 53.475, 0.3224, 0.09827, 0.3921, 0.1195},
+                            Row{-1, 9.2658, 67.431, 0.2557, 0.07793, 0.3110, 0.09478},
+                            Row{-2, 10.4049, 85.029, 0.2028, 0.06180, 0.2466, 0.07516},
+                            Row{-3, 11.6840, 107.22, 0.1608, 0.04901, 0.1956, 0.05961}}) {
         CAPTURE(row.gauge);
         CHECK(plan::solid_diameter_mm(awg(row.gauge).size) == doctest::Approx(row.d_mm).epsilon(1e-4));
-        CHECK(ohm(awg(row.gauge)) == doctest::Approx(row.ohm_per_km).epsilon(2e-4));
-        CHECK(ohm(awg(row.gauge, Strands::solid, 75.0)) == doctest::Approx(row.ohm_per_km_75).epsilon(5e-4));
+        CHECK(plan::area_mm2(awg(row.gauge).size) == doctest::Approx(row.mm2).epsilon(4e-4));
+        CHECK(ohm(awg(row.gauge)) == doctest::Approx(row.km_20).epsilon(5e-4));
+        CHECK(kft(ohm(awg(row.gauge))) == doctest::Approx(row.kft_20).epsilon(5e-4));
+        CHECK(ohm(awg(row.gauge, Strands::solid, 75.0)) == doctest::Approx(row.km_75).epsilon(6e-4));
+        CHECK(kft(ohm(awg(row.gauge, Strands::solid, 75.0))) == doctest::Approx(row.kft_75).epsilon(6e-4));
     }
 }
 
