@@ -1,12 +1,37 @@
 #include "app/commands/plan_cli.hpp"
 
+#include <iostream>
+
 #include <CLI/CLI.hpp>
 
 namespace phasewright::commands {
 
-void add_plan(CLI::App& app, PlanOptions& /*options*/, int& /*status*/) {
+namespace {
+
+constexpr auto documents_help =
+    "The papers of a plan, for the crew and for the panel door: wiring diagram, wiring schedule, checklist and labels of each\n"
+    "point, one-line and schedule of each panel, bus, transformers, materials; one SVG a sheet and an index.html that prints\n"
+    "them all (docs/reference/plan-documents.md). They replace no permit, no test and no qualified person. Exit status: 0 when\n"
+    "all were written, 2 when none was.";
+
+void add_documents(CLI::App& plan, PlanDocumentsOptions& options, int& status) {
+    auto* const documents = plan.add_subcommand("documents", documents_help);
+    documents->add_option("PLAN", options.plan_file, "The plan of the site (docs/reference/plan.md)")->required();
+    documents->add_option("-o,--out", options.folder, "The folder to write; an earlier run's sheets in it are replaced")->required();
+    documents->add_option("--point", options.points, "Only this point's papers, by its id; may be given again");
+    documents->add_option("--paper", options.paper, "a4 or letter")->capture_default_str();
+    documents->add_option("--date", options.date, "For the title blocks: 2026-11-25 (default: a blank to write in)");
+    documents->add_option("--revision", options.revision, "For the title blocks (default: a blank to write in)");
+    documents->add_option("--profiles", options.profiles_folder, "Folder of meter profiles (default: those that came along)");
+    documents->callback([&] { status = plan_documents_command(options, std::cout, std::cerr); });
+}
+
+}  // namespace
+
+void add_plan(CLI::App& app, PlanOptions& options, int& status) {
     auto* const plan = app.add_subcommand("plan", "What is done with a plan before anyone drills (docs/reference/plan.md)");
     plan->require_subcommand(1);
+    add_documents(*plan, options.documents, status);
 }
 
 }  // namespace phasewright::commands

@@ -1,6 +1,7 @@
 // The group `phasewright plan`: what is done with a plan before anyone drills. Each of its commands has its options here and
 // its own add_ function in plan_cli.cpp, which is compiled with main.cpp and not with the room: CLI11 is heavy.
 #pragma once
+#include "app/commands/plan_documents_command.hpp"
 
 namespace CLI {
 class App;
@@ -8,7 +9,9 @@ class App;
 
 namespace phasewright::commands {
 
-struct PlanOptions {};
+struct PlanOptions {
+    PlanDocumentsOptions documents;
+};
 
 // `options` and `status` live as long as `app` parses.
 void add_plan(CLI::App& app, PlanOptions& options, int& status);
