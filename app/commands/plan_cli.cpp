@@ -26,12 +26,29 @@ void add_documents(CLI::App& plan, PlanDocumentsOptions& options, int& status) {
     documents->callback([&] { status = plan_documents_command(options, std::cout, std::cerr); });
 }
 
+constexpr auto check_help =
+    "Everything that can be said of a plan before anyone drills: meter against service, taps and their protection,\n"
+    "transformers, leads, supplies, bus, colours, the meter tree; one finding a line, most severe first\n"
+    "(docs/reference/plan-checks.md). It says nothing about safety. Exit status: 0 nothing found, 1 something found,\n"
+    "2 the plan cannot be read.";
+
+void add_check(CLI::App& plan, PlanCheckOptions& options, int& status) {
+    auto* const check = plan.add_subcommand("check", check_help);
+    check->add_option("PLAN", options.plan_file, "The plan of the site (docs/reference/plan.md)");
+    check->add_option("--limits", options.limits_file, "Your own limits, for the edition in force");
+    check->add_option("--profiles", options.profiles_folder, "Folder of meter profiles (default: those that came along)");
+    check->add_flag("--json", options.json, "One JSON line a finding, and the counts in a last one");
+    check->add_flag("--rules", options.rules, "Print the rules and where their limits stand written, as Markdown");
+    check->callback([&] { status = plan_check_command(options, std::cout, std::cerr); });
+}
+
 }  // namespace
 
 void add_plan(CLI::App& app, PlanOptions& options, int& status) {
     auto* const plan = app.add_subcommand("plan", "What is done with a plan before anyone drills (docs/reference/plan.md)");
     plan->require_subcommand(1);
     add_documents(*plan, options.documents, status);
+    add_check(*plan, options.check, status);
 }
 
 }  // namespace phasewright::commands

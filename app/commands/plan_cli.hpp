@@ -1,6 +1,7 @@
 // The group `phasewright plan`: what is done with a plan before anyone drills. Each of its commands has its options here and
 // its own add_ function in plan_cli.cpp, which is compiled with main.cpp and not with the room: CLI11 is heavy.
 #pragma once
+#include "app/commands/plan_check_command.hpp"
 #include "app/commands/plan_documents_command.hpp"
 
 namespace CLI {
@@ -11,6 +12,7 @@ namespace phasewright::commands {
 
 struct PlanOptions {
     PlanDocumentsOptions documents;
+    PlanCheckOptions check;
 };
 
 // `options` and `status` live as long as `app` parses.
