@@ -93,7 +93,7 @@ void look_at_not_said(Ground const& ground, Notes& notes) {
             return at.has_ct() && (output == CtOutput::five_amperes || output == CtOutput::one_ampere) &&
                    (!at.point->lead || !at.point->lead->size || !chain::rated_output_va(at.point->ct));
         },
-        "do not say their lead with its size, or their transformer's rated output: their burden is not judged");
+        "without the lead's size or the transformer's rated output: the burden is not judged");
 }
 
 void look_at_window(Ground const& ground, Notes& notes) {

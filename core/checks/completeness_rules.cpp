@@ -27,19 +27,19 @@ void look_at_unknown_meters(Ground const& ground, Notes& notes) {
 void look_at_choices(Ground const& ground, Notes& notes) {
     add_by_panel(
         ground, notes, [](AtPoint const& at) { return at.point->to_choose.any(); },
-        "have parts that are still to be chosen; those are not judged");
+        "with parts still to be chosen, which are not judged");
 }
 
 void look_at_loads(Ground const& ground, Notes& notes) {
     add_by_panel(
         ground, notes, [](AtPoint const& at) { return !at.point->usual_a && !at.point->least_a; },
-        "do not say their usual load: whether it can be proven is not judged");
+        "without a usual load: whether it can be proven is not judged");
 }
 
 void look_at_taps(Ground const& ground, Notes& notes) {
     add_by_panel(
         ground, notes, [](AtPoint const& at) { return !at.point->tap.has_value(); },
-        "say nothing of their voltage taps and what protects them");
+        "without a word on the voltage taps and what protects them");
 }
 
 void look_at_supplies(Ground const& ground, Notes& notes) {
@@ -50,7 +50,7 @@ void look_at_supplies(Ground const& ground, Notes& notes) {
             return !at.point->supply && hardware != nullptr && hardware->supply &&
                    hardware->supply->kind != plan::SupplyKind::voltage_inputs;
         },
-        "do not say what supplies their meter");
+        "without a word on what supplies the meter");
 }
 
 constexpr RuleSource asked{"derived", "", "unknown data are asked for, not guessed", plan::Footing::derived};

@@ -4,6 +4,12 @@
 
 namespace phasewright::checks {
 
+bool is_tied_to_common(AtPoint const& at) {
+    if (at.point->supply && at.point->supply->tied_to_bus_common) return *at.point->supply->tied_to_bus_common;
+    auto const* const hardware = at.hardware();
+    return hardware != nullptr && hardware->supply && !hardware->supply->isolated_from_bus;
+}
+
 int OnLine::last_position() const {
     int last = 0;
     for (auto const* meter : meters) last = std::max(last, meter->point->address.position);
@@ -67,9 +73,14 @@ AtPoint const* Ground::point(std::string_view id) const {
     return found == points_by_id_.end() ? nullptr : &points[found->second];
 }
 
-plan::Panel const* Ground::panel(std::string_view id) const {
+std::optional<std::size_t> Ground::panel_index(std::string_view id) const {
     auto const found = panels_by_id_.find(id);
-    return found == panels_by_id_.end() ? nullptr : panels[found->second].panel;
+    return found == panels_by_id_.end() ? std::nullopt : std::optional(found->second);
+}
+
+plan::Panel const* Ground::panel(std::string_view id) const {
+    auto const index = panel_index(id);
+    return index ? panels[*index].panel : nullptr;
 }
 
 bool Ground::has_rule_text(std::string_view id) const { return plan::rule_of(site.region, id) != nullptr; }

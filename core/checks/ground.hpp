@@ -38,6 +38,9 @@ struct AtPoint {
     }
 };
 
+// The meter joins one pole of its supply with the common of its bus: the plan says so, else its profile.
+[[nodiscard]] bool is_tied_to_common(AtPoint const& at);
+
 struct OnLine {
     plan::SerialLine const* line = nullptr;
     std::vector<AtPoint const*> meters;  // by their position along the line, those without one last
@@ -68,6 +71,7 @@ public:
 
     [[nodiscard]] AtPoint const* point(std::string_view id) const;
     [[nodiscard]] plan::Panel const* panel(std::string_view id) const;
+    [[nodiscard]] std::optional<std::size_t> panel_index(std::string_view id) const;  // in `panels`
     [[nodiscard]] bool has_rule_text(std::string_view id) const;  // the region goes by it
     [[nodiscard]] std::string const& name(plan::Conductor conductor) const;  // as the region calls it
 

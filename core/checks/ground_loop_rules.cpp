@@ -20,12 +20,6 @@ struct Network {
     std::size_t nodes = 0;
 };
 
-bool is_tied(AtPoint const& at) {
-    if (at.point->supply->tied_to_bus_common) return *at.point->supply->tied_to_bus_common;
-    auto const* const hardware = at.hardware();
-    return hardware != nullptr && hardware->supply && !hardware->supply->isolated_from_bus;
-}
-
 Network network_of(Ground const& ground) {
     std::unordered_map<plan::SerialLine const*, std::size_t> commons;
     for (auto const& line : ground.lines) commons.emplace(line.line, 2 * ground.supplies.size() + commons.size());
@@ -44,7 +38,7 @@ Network network_of(Ground const& ground) {
             auto const common = commons.at(at->line);
             if (on.supply->tied_to_bus_common.value_or(false) && done.emplace(at->line, true).second)
                 join({2 * k + 1, common, EdgeKind::tie, k}, nullptr);
-            if (!is_tied(*at)) continue;
+            if (!is_tied_to_common(*at)) continue;
             bool const crossed = at->point->supply->polarity == plan::Polarity::crossed;
             join({crossed ? 2 * k : 2 * k + 1, common, EdgeKind::tie, k}, at);
         }

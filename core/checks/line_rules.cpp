@@ -7,6 +7,7 @@
 
 #include "core/checks/notes.hpp"
 #include "core/checks/rule.hpp"
+#include "core/quantity/text.hpp"
 
 namespace phasewright::checks {
 namespace {
@@ -228,16 +229,19 @@ void look_at_labels(Ground const& ground, Notes& notes) {
             positive.insert(printed_positive(*at));
             negative.insert(printed_negative(*at));
         }
+        std::vector<std::string> traps;
         for (auto const& letter : positive) {
             if (letter.empty() || !negative.contains(letter)) continue;
             std::vector<std::string> as_positive;
+            if (on.line->labels && on.line->labels->d1 == letter) as_positive.emplace_back("the head");
             for (auto const* at : on.meters)
                 if (printed_positive(*at) == letter) as_positive.push_back(at->point->id);
-            if (on.line->labels && on.line->labels->d1 == letter) as_positive.insert(as_positive.begin(), "the head");
-            notes.add({.places = {at_line(on)},
-                       .what = "\"" + letter + "\" is printed beside the positive terminal at " + named(as_positive) +
-                               " and beside the negative one elsewhere on the line: joined by letter the pair crosses"});
+            traps.push_back("\"" + letter + "\" at " + named(as_positive));
         }
+        if (traps.empty()) continue;
+        notes.add({.places = {at_line(on)},
+                   .what = "the positive terminal is printed " + quantity::joined(traps, " and ") +
+                           ", and what is positive at one is negative at another: joined by letter the pair crosses"});
     }
 }
 

@@ -59,7 +59,7 @@ std::vector<Finding> Notes::take() {
 
 std::string figure(double value) {
     double const size = std::abs(value);
-    auto text = quantity::fixed(value, size >= 1000.0 ? 0 : size >= 100.0 ? 1 : size >= 0.095 ? 2 : 4);
+    auto text = quantity::fixed(value, size >= 1000.0 ? 0 : size >= 100.0 ? 1 : size >= 1.0 ? 2 : 3);
     if (text.find('.') == std::string::npos) return text;
     while (text.back() == '0') text.pop_back();
     if (text.back() == '.') text.pop_back();
@@ -104,7 +104,11 @@ std::string words_of(Place const& place) {
 }
 
 std::string words_of_source(chain::Citation const& source) {
-    auto words = chain::words_of(source);
+    // IEC 61869-2:2012, but NEC 2023 and V1.02.
+    bool const colon = source.standard.starts_with("IEC") || source.standard.starts_with("EN");
+    auto words = source.standard;
+    if (!source.edition.empty()) words += (colon ? ":" : " ") + source.edition;
+    if (!source.clause.empty()) words += ", " + source.clause;
     if (!chain::may_judge(source)) words += source.edition.empty() ? " (not confirmed for the edition in force)" : " (not confirmed)";
     return words;
 }

@@ -138,25 +138,22 @@ void look_at_voltages(Ground const& ground, Notes& notes) {
 }
 
 void look_at_ring(Ground const& ground, Notes& notes) {
-    std::vector<char> state(ground.panels.size(), 0);  // 1: on the way, 2: done
+    enum class State : char { new_, on_the_way, done };
+    std::vector<State> state(ground.panels.size(), State::new_);
     for (std::size_t start = 0; start < ground.panels.size(); ++start) {
         std::vector<std::size_t> path;
-        auto at = start;
-        while (state[at] == 0) {
-            state[at] = 1;
-            path.push_back(at);
-            auto const* const next = ground.panel(ground.panels[at].panel->fed_from);
-            if (next == nullptr) break;
-            at = static_cast<std::size_t>(
-                std::ranges::find(ground.panels, next, &InPanel::panel) - ground.panels.begin());
+        std::optional<std::size_t> at = start;
+        while (at && state[*at] == State::new_) {
+            state[*at] = State::on_the_way;
+            path.push_back(*at);
+            at = ground.panel_index(ground.panels[*at].panel->fed_from);
         }
-        if (auto const ring = std::ranges::find(path, at); state[at] == 1 && ring != path.end() &&
-                                                           ground.panel(ground.panels[path.back()].panel->fed_from) == ground.panels[at].panel) {
+        if (at && state[*at] == State::on_the_way) {
             std::vector<std::string> ids;
-            for (auto step = ring; step != path.end(); ++step) ids.push_back(ground.panels[*step].panel->id);
-            notes.add({.places = {at_panel(*ground.panels[at].panel)}, .what = "the feeds of panels lead back to it: " + named(ids)});
+            for (auto step = std::ranges::find(path, *at); step != path.end(); ++step) ids.push_back(ground.panels[*step].panel->id);
+            notes.add({.places = {at_panel(*ground.panels[*at].panel)}, .what = "the feeds of panels lead back to it: " + named(ids)});
         }
-        for (auto const step : path) state[step] = 2;
+        for (auto const step : path) state[step] = State::done;
     }
 }
 

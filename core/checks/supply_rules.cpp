@@ -207,9 +207,10 @@ void look_at_polarity(Ground const& ground, Notes& notes) {
 
 void look_at_polarity_not_said(Ground const& ground, Notes& notes) {
     for (auto const& on : ground.supplies) {
+        // An isolated meter on ac does not care; one that is tied to the common of its bus does.
         std::vector<std::string> open;
         for (auto const* at : on.meters)
-            if (!at->point->supply->polarity && (on.supply->kind == CurrentKind::dc || on.meters.size() > 1))
+            if (!at->point->supply->polarity && (on.supply->kind == CurrentKind::dc || is_tied_to_common(*at)))
                 open.push_back(at->point->id);
         if (open.empty()) continue;
         notes.add({.places = {at_supply(*on.supply)},

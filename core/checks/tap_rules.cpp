@@ -18,6 +18,7 @@ using plan::TapProtection;
 
 constexpr double beyond_any_edition = 2.0;     // times the table's current
 constexpr double melts_a2s_per_mm4 = 82000.0;  // derived above
+constexpr double usual_k = 115.0;  // copper in PVC, from memory
 constexpr double metres_per_foot = 0.3048;
 
 struct Device {
@@ -205,6 +206,12 @@ void look_at_instrument_circuit(Ground const& ground, Notes& notes) {
     });
 }
 
+// The user's k, where one is set, is asked for too.
+double k_of(Ground const& ground) {
+    auto const set = ground.limits.of_rule.find("tap.fault-energy");
+    return set == ground.limits.of_rule.end() ? usual_k : set->second.value.value_or(usual_k);
+}
+
 void look_at_what_is_open(Ground const& ground, Notes& notes) {
     for_each_tap(ground, [&](AtPoint const& at, plan::VoltageTap const& tap) {
         std::vector<std::string> open;
@@ -217,9 +224,9 @@ void look_at_what_is_open(Ground const& ground, Notes& notes) {
         if (at.panel != nullptr && !at.panel->fault_ka) open.push_back("the fault current of panel " + at.panel->id);
         if (has_own_fuse(at) && !tap.breaking_ka) open.emplace_back("what its fuse breaks");
         if (!goes_by_nec(ground) && tap.size && !tap.let_through_a2s)
-            open.push_back("the I2t that its protection lets through (at most " +
-                           figure(std::pow(notes.limit() * plan::area_mm2(*tap.size), 2.0)) + " A2s for " +
-                           plan::text_of(*tap.size) + ", copper in PVC)");
+            open.push_back("the I2t that its protection lets through (for k " + figure(k_of(ground)) + " at most " +
+                           figure(std::pow(k_of(ground) * plan::area_mm2(*tap.size), 2.0)) + " A2s on " +
+                           plan::text_of(*tap.size) + ")");
         if (open.empty()) return;
         notes.add({.places = places_of(at), .what = "of the voltage tap the plan does not say " + named(open)});
     });
@@ -269,7 +276,7 @@ constexpr std::array rules{
     Rule{.id = "tap.fault-energy",
          .title = "the device lets more energy through in a fault than the conductor bears; stop for what melts copper",
          .severity = Severity::stop,
-         .limit = RuleLimit{115.0, "A s^1/2/mm2", "k, copper in PVC: I2t at most k2 S2"},
+         .limit = RuleLimit{usual_k, "A s^1/2/mm2", "k, copper in PVC: I2t at most k2 S2"},
          .source = {"IEC 60364-4-43", "", "434.5.2", plan::Footing::memory},
          .remedy = "a fuse that lets less through, or a thicker conductor",
          .caution = burns,
@@ -297,7 +304,6 @@ constexpr std::array rules{
     Rule{.id = "tap.not-said",
          .title = "the plan does not say what a tap's protection is judged by",
          .severity = Severity::mind,
-         .limit = RuleLimit{115.0, "A s^1/2/mm2", "k for the I2t that is asked for"},
          .source = {"derived", "", "unknown data are asked for, not guessed", plan::Footing::derived},
          .remedy = "ask for it, or read it from the device and its curve",
          .look = look_at_what_is_open},

@@ -1,5 +1,6 @@
 // What lands under which screw: sizes against the range of the meter's terminals, ferrules on flexible strands.
 #include <array>
+#include <set>
 
 #include "core/checks/notes.hpp"
 #include "core/checks/rule.hpp"
@@ -60,19 +61,31 @@ void look_at_sizes(Ground const& ground, Notes& notes) {
     }
 }
 
+// Every panel once, with the strip lengths of its meters.
 void look_at_ferrules(Ground const& ground, Notes& notes) {
-    for (auto const& at : ground.points) {
-        auto const* const hardware = at.hardware();
-        for (auto const& wire : landed_at(at)) {
-            if (wire.strands != plan::Strands::flexible) continue;
-            auto const* const terminal = hardware == nullptr ? nullptr : plan::wires_for(*hardware, wire.use);
-            auto strip = terminal == nullptr ? std::nullopt : terminal->strip_mm;
-            notes.add({.places = places_of(at),
-                       .what = std::string(wire.words) + " of flexible strands: ferrules on its ends, " +
-                               (strip ? "stripped " + figure(*strip) + " mm" : "stripped as the meter's sheet says"),
-                       .value = strip,
-                       .unit = strip ? "mm" : ""});
+    for (auto const& panel : ground.panels) {
+        std::vector<Place> places{at_panel(*panel.panel)};
+        std::vector<std::string> ids;
+        std::set<std::string> lengths;
+        for (auto const* at : panel.points) {
+            bool flexible = false;
+            for (auto const& wire : landed_at(*at)) {
+                if (wire.strands != plan::Strands::flexible) continue;
+                flexible = true;
+                auto const* const hardware = at->hardware();
+                auto const* const terminal = hardware == nullptr ? nullptr : plan::wires_for(*hardware, wire.use);
+                bool const known = terminal != nullptr && terminal->strip_mm;
+                lengths.insert(known ? figure(*terminal->strip_mm) + " mm at " + at->point->meter_profile
+                                     : "as the sheet of " + at->point->meter_profile + " says");
+            }
+            if (!flexible) continue;
+            ids.push_back(at->point->id);
+            places.push_back(at_point(*at));
         }
+        if (ids.empty()) continue;
+        notes.add({.places = std::move(places),
+                   .what = "flexible strands want ferrules at " + named(ids) + "; stripped " +
+                           named(std::vector<std::string>(lengths.begin(), lengths.end()))});
     }
 }
 

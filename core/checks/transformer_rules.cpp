@@ -30,7 +30,7 @@ void look_at_shorting_not_said(Ground const& ground, Notes& notes) {
         [](AtPoint const& at) {
             return at.has_ct() && plan::is_current_loop(at.point->ct.output) && !at.point->ct.shorting;
         },
-        "with current loops do not say what shorts them before they are opened");
+        "without a word on what shorts the current loops before they are opened");
 }
 
 void look_at_output_not_said(Ground const& ground, Notes& notes) {
@@ -81,8 +81,7 @@ void look_at_output_kind(Ground const& ground, Notes& notes) {
         notes.add({.places = places_of(at),
                    .what = std::move(what),
                    .value = ct.ratio.secondary,
-                   .limit = hardware->current_inputs.front().rated,
-                   .unit = ct.output == CtOutput::millivolts || ct.output == CtOutput::coil ? "V against A" : "A against A or V",
+                   .unit = ct.output == CtOutput::millivolts || ct.output == CtOutput::coil ? "V" : "A",
                    .severity = damage.empty() ? Severity::mend : Severity::stop,
                    .by_physics = !damage.empty()});
     }
