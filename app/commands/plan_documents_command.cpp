@@ -41,17 +41,27 @@ std::vector<plan::TerminalNames::CurrentPair> pairs_for(profile::Profile const& 
         auto at = input;
         for (std::size_t element = 0; fits && element < std::min(model.elements.size(), shape.elements.size()); ++element)
             if (model.elements[element].current_input == static_cast<int>(input))
-                at = static_cast<std::size_t>(std::max(0, shape.elements[element] - 1));
+                at = static_cast<std::size_t>(std::max(0, shape.elements[element]));
         auto const& known = profile.terminals.current;
         pairs.push_back(at < known.size() ? known[at] : plan::TerminalNames::CurrentPair{});
     }
     return pairs;
 }
 
-std::expected<report::MeterFacts, Fault> facts_of(plan::MeteringPoint const& point, ProfileShelf& shelf) {
+// Ours, with the region's marks in them.
+plan::TerminalNames names_of_ours(plan::Site const& site, plan::MeteringPoint const& point) {
+    auto names = plan::default_terminals(plan::model_of(point.service, point.model_options));
+    for (std::size_t k = 0; k < names.current.size(); ++k) {
+        auto const input = "I" + std::to_string(k + 1) + " ";
+        names.current[k] = {input + site.region.secondary_marks[0], input + site.region.secondary_marks[1]};
+    }
+    return names;
+}
+
+std::expected<report::MeterFacts, Fault> facts_of(plan::Site const& site, plan::MeteringPoint const& point, ProfileShelf& shelf) {
     report::MeterFacts facts;
     if (point.to_choose.meter || point.meter_profile == "sunspec") {
-        facts.terminals = plan::default_terminals(plan::model_of(point.service, point.model_options));
+        facts.terminals = names_of_ours(site, point);
         return facts;
     }
     auto const taken = shelf.take(point.meter_profile);
@@ -60,8 +70,7 @@ std::expected<report::MeterFacts, Fault> facts_of(plan::MeteringPoint const& poi
     facts.name = profile.name;
     facts.hardware = profile.hardware;
     facts.terminals_known = !profile.terminals.current.empty();
-    facts.terminals = facts.terminals_known ? profile.terminals
-                                            : plan::default_terminals(plan::model_of(point.service, point.model_options));
+    facts.terminals = facts.terminals_known ? profile.terminals : names_of_ours(site, point);
     if (facts.terminals_known) facts.terminals.current = pairs_for(profile, point);
     return facts;
 }
@@ -78,7 +87,7 @@ std::expected<std::vector<report::PlannedPoint>, Fault> chosen(plan::Site const&
     for (auto const& point : site.points) {
         bool const named = std::ranges::find(options.points, point.id) != options.points.end();
         if (options.points.empty() ? !point.installed : !named) continue;
-        auto facts = facts_of(point, shelf);
+        auto facts = facts_of(site, point, shelf);
         if (!facts) return std::unexpected(facts.error());
         points.push_back({&point, std::move(*facts)});
     }

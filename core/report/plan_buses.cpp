@@ -11,11 +11,11 @@ namespace {
 
 std::string panel_and_way(plan::Site const& site, plan::MeteringPoint const& point) {
     auto const* const panel = panel_of(site, point.panel);
-    std::string words = panel == nullptr || panel->name.empty() ? point.panel : panel->name;
-    return point.way.empty() ? words : words + ", " + point.way;
+    std::string const words = panel == nullptr || panel->name.empty() ? point.panel : panel->name;
+    return point.way.empty() ? words : "way " + point.way + ", " + words;
 }
 
-std::string metres(std::optional<double> value) { return value ? quantity::shortest(*value) + " m" : ""; }
+std::string metres(plan::Region const& region, std::optional<double> value) { return value ? length_words(region, *value) : ""; }
 
 std::vector<plan::MeteringPoint const*> along(plan::Site const& site, plan::SerialLine const& line) {
     std::vector<plan::MeteringPoint const*> points;
@@ -52,21 +52,21 @@ Paper bus_paper(plan::Site const& site, plan::SerialLine const& line) {
                        .name = point->name.empty() ? point->id : point->name,
                        .place = panel_and_way(site, *point),
                        .address = point->to_choose.address ? "" : std::to_string(at.unit),
-                       .cable = metres(at.distance_m),
-                       .drop = metres(at.drop_m)};
+                       .cable = metres(site.region, at.distance_m),
+                       .drop = metres(site.region, at.drop_m)};
         if (at.position > 0) {
             one.terminator = terminated(at.position);
             one.bias = biased(at.position);
         }
         run.stations.push_back(std::move(one));
     }
-    std::string lead = plan::words_of(line.format);
-    if (line.length_m > 0.0) lead += "; trunk " + quantity::shortest(line.length_m) + " m";
+    std::string lead = "The bus as its cable runs: " + plan::words_of(line.format);
+    if (line.length_m > 0.0) lead += "; trunk " + length_words(site.region, line.length_m);
     lead += "; cable: " + (line.cable.empty() ? "________________" : line.cable);
     std::string const earth = earth_word(site.region);
     std::string const spec = " (MODBUS over Serial Line, V1.02, ";
     return {.file = "bus-" + line.id,
-            .title = run.name + ": bus",
+            .title = run.name,
             .lead = std::move(lead),
             .panel = "",
             .point = "",
@@ -74,11 +74,11 @@ Paper bus_paper(plan::Site const& site, plan::SerialLine const& line) {
             .notes = {"The order here is the order of the cable: one trunk from meter to meter, no star" + spec + "3.4.2).",
                       "The common is a third wire along the whole line, connected to " + earth + " at one place only; the shield at one end" + spec + "3.4.4).",
                       "A terminator at each end of the trunk, and nowhere else" + spec + "3.4.5). Bias at one place only" + spec + "3.4.6).",
-                      "D1 is the wire that measures positive while the line is idle, whatever letter stands beside it."}};
+                      "D1 is the wire that measures positive while the line is idle, whatever letter stands beside it. Idle V is D1 against D0, written in at each place."}};
 }
 
 Paper network_paper(plan::Site const& site) {
-    PaperTable table{.columns = {{"meter", 150}, {"panel, way", 176}, {"reached over", 180}, {"port", 56, true}, {"unit", 44, true}, {"seen to answer", 110}}};
+    PaperTable table{.columns = {{"meter", 150}, {"way, panel", 176}, {"reached over", 180}, {"port", 56, true}, {"unit", 44, true}, {"seen to answer", 110}}};
     for (auto const& point : site.points) {
         auto const& at = point.address;
         if (!at.serial_line.empty()) continue;
@@ -119,7 +119,7 @@ std::vector<Paper> plan_papers(plan::Site const& site, std::vector<PlannedPoint>
     for (auto const& planned : points) {
         auto const wiring = wiring_of(site, *planned.point, planned.meter);
         papers.push_back(wiring_paper(wiring));
-        papers.push_back(schedule_paper(wiring, planned.meter.hardware));
+        papers.push_back(schedule_paper(site.region, wiring, planned.meter.hardware));
         papers.push_back(checklist_paper(site, *planned.point, wiring, planned.meter));
         papers.push_back(label_paper(site, *planned.point, wiring));
     }

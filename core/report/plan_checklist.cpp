@@ -52,7 +52,7 @@ Checklist::Section transformers(PointWiring const& wiring) {
     return section;
 }
 
-Checklist::Section landing(PointWiring const& wiring, plan::MeterHardware const& hardware) {
+Checklist::Section landing(plan::Region const& region, PointWiring const& wiring, plan::MeterHardware const& hardware) {
     Checklist::Section section{"Leads and terminals", {}};
     section.steps.emplace_back("Every wire by its number in the wiring schedule, both ends. Ferrules on fine strands.");
     struct Use {
@@ -61,9 +61,9 @@ Checklist::Section landing(PointWiring const& wiring, plan::MeterHardware const&
     };
     for (auto const& [use, words] : {Use{plan::WireUse::voltage, "Voltage terminals"}, Use{plan::WireUse::current, "Current terminals"},
                                      Use{plan::WireUse::supply, "Supply terminals"}, Use{plan::WireUse::bus, "Bus terminals"}}) {
-        auto const strip = strip_words(hardware, use), torque = torque_words(hardware, use);
-        section.steps.push_back(std::string(words) + ": strip " + (strip.empty() ? "____" : strip) + " mm, torque " +
-                                (torque.empty() ? "____" : torque) + " N\u00b7m, with a calibrated tool.");
+        auto const strip = strip_words(region, hardware, use), torque = torque_words(region, hardware, use);
+        section.steps.push_back(std::string(words) + ": strip " + (strip.empty() ? "____" : strip) + " " + strip_unit(region) + ", torque " +
+                                (torque.empty() ? "____" : torque) + " " + torque_unit(region) + ", with a calibrated tool.");
     }
     section.steps.emplace_back("Tug test: every wire is pulled once after its screw is tight.");
     if (wiring.earthed_at_block)
@@ -91,7 +91,7 @@ Checklist::Section energising(PointWiring const& wiring) {
 
 Paper checklist_paper(plan::Site const& site, plan::MeteringPoint const& point, PointWiring const& wiring, MeterFacts const& meter) {
     Checklist list{.cautions = cautions(wiring), .sections = {}};
-    list.sections = {absence_of_voltage(site.region), transformers(wiring), landing(wiring, meter.hardware), energising(wiring)};
+    list.sections = {absence_of_voltage(site.region), transformers(wiring), landing(site.region, wiring, meter.hardware), energising(wiring)};
     Paper paper{.file = wiring.id + "-checklist",
                 .title = wiring.name + ": checklist",
                 .lead = "In this order. A step that cannot be ticked stops the work.",

@@ -87,7 +87,7 @@ PaperTable in_a_list(plan::Site const& site, std::vector<PlannedWay> const& ways
 }
 
 std::string feed_words(plan::Site const& site, plan::Panel const& panel) {
-    if (panel.fed_from.empty()) return "";
+    if (panel.fed_from.empty()) return "from the site's supply";
     auto const* const from = panel_of(site, panel.fed_from);
     std::string words = "from " + (from == nullptr ? panel.fed_from : name_of(*from));
     if (!panel.fed_from_way.empty()) words += ", way " + panel.fed_from_way;
@@ -141,9 +141,9 @@ Paper one_line_paper(plan::Site const& site, plan::Panel const& panel, std::stri
         if (line.breaker.empty()) line.breaker = amperes(incoming->breaker_a);
     }
     for (auto const& way : ways_of(site, panel, incoming)) {
-        OneLineWay one{.way = way.way, .name = way.name, .breaker = amperes(way.breaker_a),
+        OneLineWay one{.way = way.way, .name = way.feeds.empty() ? way.name : way.feeds, .breaker = amperes(way.breaker_a),
                        .conductors = conductors_words(site.region, way.conductors)};
-        one.feeds = way.feeds;
+        one.feeds = way.feeds.empty() ? "" : "panel";
         if (way.point != nullptr) {
             one.cts = cts_of(site, *way.point);
             one.point = metered_words(way);
@@ -153,7 +153,7 @@ Paper one_line_paper(plan::Site const& site, plan::Panel const& panel, std::stri
     }
     return {.file = "one-line-" + panel.id,
             .title = name_of(panel) + ": one-line",
-            .lead = "Energy runs from left to right. A ring is a set of current transformers, a frame with an M the meter that it serves.",
+            .lead = "Energy runs down and then to the right. A ring is a set of current transformers, a frame with an M the meter that it serves.",
             .panel = name_of(panel),
             .point = std::string(marked_point),
             .content = std::move(line),

@@ -67,7 +67,7 @@ struct OneLineWay {
     std::string conductors;  // "L1 L2 L3"
     std::string cts;         // of the metering point; empty: no meter here
     std::string point;       // its id
-    std::string feeds;       // a panel
+    std::string feeds;       // what it feeds: "panel"; empty: a circuit
     bool marked = false;     // this paper's own point
 };
 struct OneLine {
@@ -95,7 +95,7 @@ struct PlannedPoint {
 
 // One by one.
 [[nodiscard]] Paper wiring_paper(PointWiring const& wiring);
-[[nodiscard]] Paper schedule_paper(PointWiring const& wiring, plan::MeterHardware const& hardware);
+[[nodiscard]] Paper schedule_paper(plan::Region const& region, PointWiring const& wiring, plan::MeterHardware const& hardware);
 [[nodiscard]] Paper label_paper(plan::Site const& site, plan::MeteringPoint const& point, PointWiring const& wiring);
 [[nodiscard]] Paper checklist_paper(plan::Site const& site, plan::MeteringPoint const& point, PointWiring const& wiring,
                                     MeterFacts const& meter);
@@ -106,8 +106,11 @@ struct PlannedPoint {
 [[nodiscard]] Paper one_line_paper(plan::Site const& site, plan::Panel const& panel, std::string_view marked_point);
 [[nodiscard]] Paper panel_schedule(plan::Site const& site, plan::Panel const& panel);
 
-[[nodiscard]] std::string torque_words(plan::MeterHardware const& hardware, plan::WireUse use);  // "0.5\u20130.8"
-[[nodiscard]] std::string strip_words(plan::MeterHardware const& hardware, plan::WireUse use);   // "9"
+// In the region's units: N·m and mm, or lb·in and in. Empty: the profile does not say.
+[[nodiscard]] std::string torque_words(plan::Region const& region, plan::MeterHardware const& hardware, plan::WireUse use);
+[[nodiscard]] std::string strip_words(plan::Region const& region, plan::MeterHardware const& hardware, plan::WireUse use);
+[[nodiscard]] std::string torque_unit(plan::Region const& region);  // "N·m", "lb·in"
+[[nodiscard]] std::string strip_unit(plan::Region const& region);   // "mm", "in"
 // "L1 L2 L3": the conductors that a way or a point takes.
 [[nodiscard]] std::string conductors_words(plan::Region const& region, std::vector<plan::Conductor> const& conductors);
 [[nodiscard]] std::string site_and_place(plan::Site const& site);

@@ -12,23 +12,31 @@ namespace {
 
 constexpr auto none = "\u2013";
 
-std::string range_words(plan::Between const& range) {
-    auto const least = quantity::shortest(range.least);
-    return range.least == range.most ? least : least + "\u2013" + quantity::shortest(range.most);
-}
+constexpr double inch_pounds = 8.850746, millimetres_in_an_inch = 25.4;  // of a newton metre: derived from 1 lb = 4.448222 N
+
+bool imperial(plan::Region const& region) { return region.sizes == plan::SizeSystem::awg; }
 
 std::string number_words(std::optional<double> value) { return value ? quantity::shortest(*value) : ""; }
 
 }  // namespace
 
-std::string torque_words(plan::MeterHardware const& hardware, plan::WireUse use) {
+std::string torque_unit(plan::Region const& region) { return imperial(region) ? "lb\u00b7in" : "N\u00b7m"; }
+std::string strip_unit(plan::Region const& region) { return imperial(region) ? "in" : "mm"; }
+
+std::string torque_words(plan::Region const& region, plan::MeterHardware const& hardware, plan::WireUse use) {
     auto const* const wire = plan::wires_for(hardware, use);
-    return wire == nullptr || !wire->torque_nm ? "" : range_words(*wire->torque_nm);
+    if (wire == nullptr || !wire->torque_nm) return {};
+    auto const words = [&](double value) {
+        return imperial(region) ? quantity::fixed(value * inch_pounds, 1) : quantity::shortest(value);
+    };
+    auto const& range = *wire->torque_nm;
+    return range.least == range.most ? words(range.least) : words(range.least) + "\u2013" + words(range.most);
 }
 
-std::string strip_words(plan::MeterHardware const& hardware, plan::WireUse use) {
+std::string strip_words(plan::Region const& region, plan::MeterHardware const& hardware, plan::WireUse use) {
     auto const* const wire = plan::wires_for(hardware, use);
-    return wire == nullptr ? "" : number_words(wire->strip_mm);
+    if (wire == nullptr || !wire->strip_mm) return {};
+    return imperial(region) ? quantity::fixed(*wire->strip_mm / millimetres_in_an_inch, 2) : quantity::shortest(*wire->strip_mm);
 }
 
 std::string site_and_place(plan::Site const& site) {
@@ -46,25 +54,25 @@ Paper wiring_paper(PointWiring const& wiring) {
     return paper;
 }
 
-Paper schedule_paper(PointWiring const& wiring, plan::MeterHardware const& hardware) {
-    PaperTable table{.columns = {{"wire", 36, true},
-                                 {"from", 112},
-                                 {"to", 104},
-                                 {"carries", 122},
-                                 {"colour", 74},
-                                 {"size", 66},
-                                 {"length", 72},
-                                 {"strip mm", 44, true},
-                                 {"torque N\u00b7m", 62, true},
-                                 {"done", 44}}};
+Paper schedule_paper(plan::Region const& region, PointWiring const& wiring, plan::MeterHardware const& hardware) {
+    PaperTable table{.columns = {{"no.", 36, true},
+                                 {"from", 100},
+                                 {"to", 92},
+                                 {"carries", 106},
+                                 {"colour", 78},
+                                 {"size", 72},
+                                 {"length", 98},
+                                 {"strip " + strip_unit(region), 42, true},
+                                 {"torque " + torque_unit(region), 78, true},
+                                 {"done", 42}}};
     for (auto const& wire : wiring.wires) {
         bool const at_meter = wire.to.device == Device::meter;
         bool const earth = wire.use == plan::WireUse::earth;
         table.rows.push_back({std::to_string(wire.number), joint_words(wire.from),
                               at_meter && wire.to.terminal.empty() ? "meter ____" : joint_words(wire.to), wire.says,
                               wire.colour.empty() && wire.use == plan::WireUse::bus ? none : wire.colour,
-                              wire.size, wire.length, at_meter ? strip_words(hardware, wire.use) : "",
-                              at_meter ? torque_words(hardware, wire.use) : "", ""});
+                              wire.size, wire.length, at_meter ? strip_words(region, hardware, wire.use) : "",
+                              at_meter ? torque_words(region, hardware, wire.use) : "", ""});
         if (earth && !at_meter) table.rows.back()[6] = none;
     }
     return {.file = wiring.id + "-schedule",
@@ -78,14 +86,14 @@ Paper schedule_paper(PointWiring const& wiring, plan::MeterHardware const& hardw
 }
 
 Paper ct_schedule(plan::Site const& site, std::vector<PlannedPoint> const& points) {
-    PaperTable table{.columns = {{"point", 112},
-                                 {"CT", 62},
-                                 {"ratio, class", 118},
-                                 {"burden VA", 58, true},
-                                 {"window mm", 72},
-                                 {"round", 96},
-                                 {"lead", 100},
-                                 {"serial number", 126}}};
+    PaperTable table{.columns = {{"point", 102},
+                                 {"CT", 58},
+                                 {"ratio, class", 142},
+                                 {"burden VA", 52, true},
+                                 {"window mm", 66},
+                                 {"round", 104},
+                                 {"lead", 110},
+                                 {"serial number", 110}}};
     for (auto const& [point, meter] : points) {
         auto const wiring = wiring_of(site, *point, meter);
         auto const& ct = point->ct;
@@ -93,11 +101,12 @@ Paper ct_schedule(plan::Site const& site, std::vector<PlannedPoint> const& point
         if (ct.window)
             window = ct.window->round ? "\u00d8 " + quantity::shortest(ct.window->width_mm)
                                       : quantity::shortest(ct.window->width_mm) + " \u00d7 " + quantity::shortest(ct.window->height_mm);
-        std::string cable = std::to_string(point->cables_per_phase) + (point->cables_per_phase == 1 ? " cable" : " cables");
-        if (point->cable && point->cable->size) cable += ", " + size_words(point->cable->size);
+        std::string cable = point->cable && point->cable->size ? size_words(point->cable->size) : "";
+        if (point->cables_per_phase > 1)
+            cable = std::to_string(point->cables_per_phase) + "\u00a0\u00d7\u00a0" + (cable.empty() ? "cable" : cable);
         std::string lead;
-        if (point->lead) lead = (point->lead->length_m > 0.0 ? quantity::shortest(point->lead->length_m) + " m" : "");
-        if (point->lead && point->lead->size) lead += (lead.empty() ? "" : " of ") + size_words(point->lead->size);
+        if (point->lead && point->lead->length_m > 0.0) lead = length_words(site.region, point->lead->length_m);
+        if (point->lead && point->lead->size) lead += (lead.empty() ? "" : ", ") + size_words(point->lead->size);
         for (auto const& one : wiring.cts)
             table.rows.push_back({point->id, one.name, ct_words(*point),
                                   plan::is_current_loop(ct.output) ? number_words(ct.burden_va) : none, window, cable, lead, ""});
@@ -118,19 +127,25 @@ namespace {
 // Things of one kind, counted, with the points that want them.
 class Materials {
 public:
+    explicit Materials(plan::Region const& region) : region_(region) {}
+    // Metres, given in the region's unit.
+    void add_length(std::string const& kind, std::string const& what, double metres, std::string const& point) {
+        bool const feet = imperial(region_);
+        add(kind, what, feet ? metres / 0.3048 : metres, feet ? "ft" : "m", point);
+    }
     void add(std::string const& kind, std::string const& what, double count, std::string const& unit, std::string const& point) {
         auto& item = items_[{kind, what, unit}];
         item.count += count;
         if (std::ranges::find(item.points, point) == item.points.end() && !point.empty()) item.points.push_back(point);
     }
     [[nodiscard]] PaperTable table() const {
-        PaperTable table{.columns = {{"part", 128}, {"what", 250}, {"number", 62, true}, {"unit", 44}, {"for", 200}, {"here", 60}}};
+        PaperTable table{.columns = {{"part", 146}, {"what", 240}, {"number", 62, true}, {"unit", 44}, {"for", 200}, {"here", 60}}};
         for (auto const& [key, item] : items_) {
             auto const& [kind, what, unit] = key;
             constexpr std::size_t most = 4;
             std::string where = quantity::joined(item.points, ", ");
             if (item.points.size() > most) where = std::to_string(item.points.size()) + " points";
-            table.rows.push_back({kind, what, quantity::shortest(std::ceil(item.count * 10.0 - 1e-6) / 10.0), unit, where, ""});
+            table.rows.push_back({kind, what, quantity::shortest(std::ceil(item.count - 1e-6)), unit, where, ""});
         }
         return table;
     }
@@ -140,6 +155,7 @@ private:
         double count = 0.0;
         std::vector<std::string> points;
     };
+    plan::Region const& region_;
     std::map<std::tuple<std::string, std::string, std::string>, Item> items_;
 };
 
@@ -148,13 +164,13 @@ void add_leads(Materials& all, plan::MeteringPoint const& point, PointWiring con
     auto const count = static_cast<double>(wiring.cts.size());
     double const ways = wiring.common_return ? count + 1.0 : 2.0 * count;
     if (lead && lead->length_m > 0.0)
-        all.add("CT lead", size_words(lead->size).empty() ? "size: ________" : size_words(lead->size), ways * lead->length_m, "m", point.id);
+        all.add_length("CT lead", size_words(lead->size).empty() ? "size: ________" : size_words(lead->size), ways * lead->length_m, point.id);
     else
         all.add("CT lead", "length and size not said", ways, "wires", point.id);
     auto const taps = static_cast<double>(wiring.taps.size());
     if (point.tap && point.tap->length_m)
-        all.add("tap wire", size_words(point.tap->size).empty() ? "size: ________" : size_words(point.tap->size),
-                taps * *point.tap->length_m, "m", point.id);
+        all.add_length("tap wire", size_words(point.tap->size).empty() ? "size: ________" : size_words(point.tap->size),
+                       taps * *point.tap->length_m, point.id);
     else
         all.add("tap wire", "length and size not said", taps, "wires", point.id);
 }
@@ -179,15 +195,15 @@ void add_point(Materials& all, plan::Site const& site, PlannedPoint const& plann
         all.add("fuse with holder", wiring.fuse_words.empty() ? "rating: ________" : wiring.fuse_words, static_cast<double>(fuses), "", point.id);
     add_leads(all, point, wiring);
     if (point.supply && !point.supply->supply.empty() && point.supply->length_m > 0.0)
-        all.add("supply wire", size_words(point.supply->size).empty() ? "size: ________" : size_words(point.supply->size),
-                2.0 * point.supply->length_m, "m", point.id);
+        all.add_length("supply wire", size_words(point.supply->size).empty() ? "size: ________" : size_words(point.supply->size),
+                       2.0 * point.supply->length_m, point.id);
 }
 
 void add_lines(Materials& all, plan::Site const& site, std::vector<PlannedPoint> const& points) {
     for (auto const& line : site.serial_lines) {
         bool const used = std::ranges::any_of(points, [&](auto const& one) { return one.point->address.serial_line == line.id; });
         if (!used) continue;
-        if (line.length_m > 0.0) all.add("bus cable", line.cable.empty() ? "pair with common: ________" : line.cable, line.length_m, "m", line.id);
+        if (line.length_m > 0.0) all.add_length("bus cable", line.cable.empty() ? "pair with common: ________" : line.cable, line.length_m, line.id);
         all.add("terminator", "at the ends of a serial line", 2, "", line.id);
     }
     for (auto const& supply : site.supplies) {
@@ -202,7 +218,7 @@ void add_lines(Materials& all, plan::Site const& site, std::vector<PlannedPoint>
 }  // namespace
 
 Paper bill_of_materials(plan::Site const& site, std::vector<PlannedPoint> const& points) {
-    Materials all;
+    Materials all(site.region);
     for (auto const& point : points) add_point(all, site, point);
     add_lines(all, site, points);
     return {.file = "materials",

@@ -105,11 +105,11 @@ struct Builder {
         PlannedWire like{.says = net, .use = WireUse::voltage, .colour = tapped.colour, .phase = tapped.phase};
         if (point.tap) {
             like.size = size_words(point.tap->size);
-            if (point.tap->length_m) like.length = quantity::shortest(*point.tap->length_m) + " m";
+            if (point.tap->length_m) like.length = length_words(site.region, *point.tap->length_m);
         }
         std::string const whole = like.length;
         if (!whole.empty() && (fused || point.vt)) like.length = "part of " + whole;
-        Joint at{Device::conductor, key, "conductor " + tapped.letter, "tap"};
+        Joint at{Device::conductor, key, "tap on", tapped.letter};
         int stretch = 0;
         auto const go = [&](Joint const& to, Joint const& on) {
             auto wire = like;
@@ -124,7 +124,7 @@ struct Builder {
             go({Device::fuse, key, fuse, "in"}, {Device::fuse, key, fuse, "out"});
             if (point.tap && point.tap->unprotected_m && !whole.empty()) {
                 auto& first = wiring.wires.back();
-                first.length = quantity::shortest(*point.tap->unprotected_m) + " m at most";
+                first.length = "\u2264 " + length_words(site.region, *point.tap->unprotected_m);
             }
         }
         if (point.vt) {
@@ -167,7 +167,7 @@ struct Builder {
         for (auto const& wire : wiring.wires) {
             if (wire.from.device != Device::vt || wiring.conductors[conductor_at(returns)].phase != wire.phase) continue;
             auto link = wire;
-            link.says = wiring.earth_word + " of the VT secondaries, here only";
+            link.says = wiring.earth_word + ", once";
             link.use = WireUse::earth;
             link.to = {Device::earth, "vt", wiring.earth_letters, ""};
             link.phase = -1;
@@ -193,12 +193,12 @@ void earth_the_block(Builder& from, std::vector<Joint> const& s2) {
     wiring.earthed_at_block = true;
     for (std::size_t k = 1; k < s2.size(); ++k)
         from.add({.net = "S2",
-                  .says = "link in the block, CT side",
+                  .says = "link in block",
                   .use = WireUse::current,
                   .from = s2[k - 1],
                   .to = s2[k]});
     from.add({.net = "S2",
-              .says = wiring.earth_word + " of the secondaries, here only",
+              .says = wiring.earth_word + ", once",
               .use = WireUse::earth,
               .from = s2.back(),
               .to = {Device::earth, "block", wiring.earth_letters, ""},
@@ -211,7 +211,7 @@ void current_leads(Builder& from) {
     auto& wiring = from.wiring;
     auto const& lead = from.point.lead;
     wiring.common_return = lead && lead->way_back == plan::Return::common && from.model.current_inputs.size() > 1;
-    std::string length = lead && lead->length_m > 0.0 ? quantity::shortest(lead->length_m) + " m" : "";
+    std::string length = lead && lead->length_m > 0.0 ? length_words(from.site.region, lead->length_m) : "";
     if (!length.empty() && wiring.block) length = "part of " + length;
     PlannedWire const like{.use = WireUse::current, .size = lead ? size_words(lead->size) : "", .length = length};
     int block_terminal = 0;
@@ -240,18 +240,18 @@ void current_leads(Builder& from) {
             wire.net = joined ? "S2" : wire.says;
             if (side == 1 && wiring.common_return) {
                 wire.phase = -1;
-                wire.says = "common return, " + mark;
+                wire.says = "all " + mark;
                 auto link = wire;
                 link.length = "";
                 if (k > 0) {
-                    link.says = "link between the CTs, " + mark;
+                    link.says = "link " + mark;
                     link.from = last_ct_s2;
                     link.to = ct;
                     from.add(link);
                 }
                 last_ct_s2 = ct;
                 if (k > 0) {
-                    link.says = "link at the meter, " + mark;
+                    link.says = "link " + mark;
                     link.from = last_meter_s2;
                     link.to = at_meter;
                     from.add(link);

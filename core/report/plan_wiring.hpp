@@ -124,6 +124,8 @@ struct PointWiring {
 [[nodiscard]] std::string earth_word(plan::Region const& region);             // "earth", "ground"
 [[nodiscard]] std::string size_words(std::optional<plan::ConductorSize> const& size);  // "2.5 mm²"
 [[nodiscard]] std::string joint_words(Joint const& joint);                    // "CT L1 S1"
+// In the region's unit: "18 m", "59 ft".
+[[nodiscard]] std::string length_words(plan::Region const& region, double metres);
 [[nodiscard]] plan::Panel const* panel_of(plan::Site const& site, std::string_view id);
 [[nodiscard]] bool wants_block(plan::CurrentTransformer const& ct);
 // "(text) NEC 250.170" with the edition where one is named, else "edition in force"; empty: the region has no such rule.

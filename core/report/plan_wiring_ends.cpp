@@ -54,10 +54,10 @@ void add_supply(plan::Site const& site, plan::MeteringPoint const& point, MeterF
         std::size_t const pole = crossed ? 1 - k : k;
         std::string const key = "s" + std::to_string(k);
         PlannedWire wire{.net = "supply " + poles[pole], .says = "supply " + poles[pole], .use = WireUse::supply};
-        wire.from = {Device::supply, "s" + std::to_string(pole), box.title, poles[pole]};
+        wire.from = {Device::supply, "s" + std::to_string(pole), "supply", poles[pole]};
         wire.to = {Device::meter, key, "meter", terminals[k].label};
         wire.size = feed ? size_words(feed->size) : "";
-        if (feed && feed->length_m > 0.0) wire.length = quantity::shortest(feed->length_m) + " m";
+        if (feed && feed->length_m > 0.0) wire.length = length_words(site.region, feed->length_m);
         land(wiring, std::move(wire), "supply " + poles[k]);
     }
     if (crossed) wiring.notes.push_back("The plan lands the two supply wires crossed; it is drawn as planned.");
@@ -87,7 +87,7 @@ Origin bus_box(plan::Site const& site, plan::MeteringPoint const& point) {
     for (auto const& gateway : site.gateways)
         if (gateway.id == address.gateway) {
             box.title = gateway.name.empty() ? gateway.id : gateway.name;
-            box.lines = {"unit " + std::to_string(address.unit) + " behind it", "speed and parity:", ""};
+            box.lines = {"unit " + std::to_string(address.unit), "speed, parity", ""};
             return box;
         }
     if (point.to_choose.address || address.host.empty()) {
@@ -113,8 +113,8 @@ void add_bus(plan::Site const& site, plan::MeteringPoint const& point, MeterFact
     for (std::size_t k = 0; k < terminals.size(); ++k) {
         auto const role = terminals[k].role;
         std::string const pin = role_words(role, "");
-        PlannedWire wire{.net = "bus " + pin, .says = "bus " + pin, .use = WireUse::bus};
-        wire.from = {Device::bus, "b" + std::to_string(k), box.title, role == BusRole::socket ? "" : pin};
+        PlannedWire wire{.net = "bus " + pin, .says = pin, .use = WireUse::bus};
+        wire.from = {Device::bus, "b" + std::to_string(k), "bus", role == BusRole::socket ? "" : pin};
         wire.to = {Device::meter, "b" + std::to_string(k), "meter", terminals[k].label};
         land(wiring, std::move(wire), role_words(role, terminals[k].printed));
     }
@@ -130,7 +130,7 @@ void add_supply_and_bus(plan::Site const& site, plan::MeteringPoint const& point
     auto const* const panel = panel_of(site, point.panel);
     auto const* const colours = plan::colours_for(site.region, panel == nullptr ? "" : panel->colours,
                                                   panel == nullptr ? 0.0 : panel->nominal.v_ll);
-    PlannedWire wire{.net = "meter earth", .says = wiring.earth_word + " of the meter", .use = WireUse::earth};
+    PlannedWire wire{.net = "meter earth", .says = wiring.earth_word, .use = WireUse::earth};
     wire.from = {Device::earth, "meter", wiring.earth_letters, ""};
     wire.to = {Device::meter, "e", "meter", meter.hardware.earth_terminal};
     wire.colour = colours == nullptr ? "" : colours->earth;

@@ -41,7 +41,16 @@ std::string size_words(std::optional<plan::ConductorSize> const& size) {
     if (!size) return {};
     auto text = plan::text_of(*size);
     if (text.ends_with("mm2")) text.replace(text.size() - 3, 3, "mm\u00b2");
+    // A number and its unit stay on one line.
+    if (auto const space = text.find(' '); space != std::string::npos) text.replace(space, 1, "\u00a0");
     return text;
+}
+
+std::string length_words(plan::Region const& region, double metres) {
+    if (region.sizes != plan::SizeSystem::awg) return quantity::shortest(metres) + "\u00a0m";
+    constexpr double metres_in_a_foot = 0.3048;
+    double const feet = metres / metres_in_a_foot;
+    return quantity::fixed(feet, feet < 10.0 ? 1 : 0) + "\u00a0ft";
 }
 
 std::string joint_words(Joint const& joint) {

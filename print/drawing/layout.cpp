@@ -30,7 +30,7 @@ void draw_route(Drawing& drawing, Route const& route) {
     Stroke stroke{.width = width_of(route)};
     if (route.weight == Weight::dotted)
         stroke = {.width = 1.8, .pattern = Pattern::dotted};
-    else if (route.phase >= 0 && route.phase < 3)
+    else if (route.phase >= 0 && route.phase < 3 && route.weight != Weight::heavy)
         stroke.pattern = sheet::pattern_of_phase(static_cast<std::size_t>(route.phase));
     bool const twice = route.phase == 3 && route.weight != Weight::heavy;
     for (std::size_t k = 1; k < route.corners.size(); ++k) {

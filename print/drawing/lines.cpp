@@ -66,24 +66,36 @@ void put_way(Pages& pages, report::OneLineWay const& way) {
         put(pages, meter_x + 42.0, y - 8.0, way.cts, {.size = tiny}, end_x - meter_x - 46.0);
     }
     put(pages, end_x + 8.0, y + 5.0, way.name, {.size = small, .heavy = way.marked}, content_width - end_x - 10.0);
-    std::string under = !way.feeds.empty() && way.feeds != way.name ? "feeds " + way.feeds : "";
+    std::string under = way.feeds;
     if (way.marked) under = "this point";
     if (!under.empty()) put(pages, end_x + 8.0, y + 21.0, under, {.size = tiny}, content_width - end_x - 10.0);
     pages.down(row_height);
 }
 
+// From above, through its breaker, past its own meter where it has one, into the bus.
 void put_feed(Pages& pages, report::OneLine const& line) {
-    put(pages, 0.0, pages.y() + 14.0, line.supply, {.size = small}, content_width);
-    double y = pages.y() + 52.0;
-    draw_line(pages.page(), {pages.left() + bus_x, y}, {pages.left() + end_x, y}, {.width = 2.4});
-    put_breaker(pages, breaker_x, y, line.breaker);
-    if (!line.incoming_point.empty()) {
-        put_meter(pages, {meter_x, y}, false);
-        put(pages, meter_x + 42.0, y - 8.0, line.incoming_point + ", " + line.incoming_cts, {.size = tiny}, end_x - meter_x - 46.0);
+    auto& page = pages.page();
+    double const x = pages.left() + bus_x, top = pages.y() + 6.0;
+    double const foot = top + (line.incoming_point.empty() ? 56.0 : 92.0);
+    put(pages, bus_x + 16.0, top + 10.0, "Source: " + line.feed, {.size = small, .heavy = true}, 600.0);
+    put(pages, bus_x + 16.0, top + 27.0, line.supply, {.size = small}, 600.0);
+    draw_line(page, {x, top}, {x, foot}, {.width = 2.4});
+    draw_frame(page, {x - 9.0, top + 34.0, x + 9.0, top + 52.0}, {.width = 1.6});
+    if (line.breaker.empty()) {
+        blank(pages, bus_x + 16.0, bus_x + 46.0, top + 50.0);
+        put(pages, bus_x + 49.0, top + 48.0, "A", {.size = small}, 20.0);
+    } else {
+        put(pages, bus_x + 16.0, top + 48.0, line.breaker, {.size = small}, 90.0);
     }
-    put(pages, end_x + 8.0, y + 5.0, "source", {.size = small, .heavy = true}, 100.0);
-    if (!line.feed.empty()) put(pages, end_x + 8.0, y + 21.0, line.feed, {.size = tiny}, content_width - end_x - 10.0);
-    pages.down(52.0);
+    if (!line.incoming_point.empty()) {
+        double const y = top + 74.0;
+        draw_ring(page, {x, y}, 8.0, 1.8);
+        draw_line(page, {x + 8.0, y}, {x + 24.0, y}, {.width = 1.2});
+        draw_frame(page, {x + 24.0, y - 10.0, x + 44.0, y + 10.0}, {.width = 1.4});
+        draw_text(page, {x + 34.0, y + 5.0}, "M", {.size = 14.0, .anchor = Anchor::middle, .heavy = true});
+        put(pages, bus_x + 52.0, y + 5.0, line.incoming_point + ", " + line.incoming_cts, {.size = small}, 500.0);
+    }
+    pages.down(foot - pages.y());
 }
 
 }  // namespace

@@ -38,6 +38,14 @@ std::vector<std::string> broken(std::string_view text, double size, double width
         std::string word(text.substr(0, space));
         text.remove_prefix(space == std::string_view::npos ? text.size() : space + 1);
         if (word.empty()) continue;
+        // A word of two parts may end a line after its hyphen.
+        auto const hyphen = word.find('-', 1);
+        if (hyphen != std::string::npos && sheet::text_width(word, size) > width) {
+            if (!line.empty()) lines.push_back(std::move(line));
+            lines.push_back(sheet::shortened(word.substr(0, hyphen + 1), size, width));
+            line = sheet::shortened(word.substr(hyphen + 1), size, width);
+            continue;
+        }
         std::string const longer = line.empty() ? word : line + " " + word;
         if (!line.empty() && sheet::text_width(longer, size) > width) {
             lines.push_back(line);
@@ -51,12 +59,16 @@ std::vector<std::string> broken(std::string_view text, double size, double width
     return lines;
 }
 
+std::vector<std::string> broken_on_sheet(std::string_view text, double size, double width) {
+    return broken(text, size, width / 0.92);
+}
+
 double put_head(Drawing& page, PaperSize paper, std::string_view title, std::string_view lead) {
     auto const room = room_of(paper);
     draw_text(page, {room.left, room.top + 24.0}, sheet::shortened(title, 28.0, content_width / 1.06),
               {.size = 28.0, .heavy = true});
     double y = room.top + 36.0;
-    for (auto const& line : broken(lead, 14.0, content_width)) {
+    for (auto const& line : broken_on_sheet(lead, 14.0, content_width)) {
         y += 18.0;
         draw_text(page, {room.left, y}, line, {.size = 14.0});
     }
@@ -68,7 +80,7 @@ double put_notes(Drawing& page, PaperSize paper, std::vector<std::string> const&
     std::vector<std::string> lines;
     for (auto const& note : notes)
         if (!note.empty())
-            for (auto& line : broken(note, note_size, content_width)) lines.push_back(std::move(line));
+            for (auto& line : broken_on_sheet(note, note_size, content_width)) lines.push_back(std::move(line));
     double y = room.bottom - 4.0 - note_line * (static_cast<double>(lines.size()) - 1.0);
     double const top = y - note_line;
     for (auto const& line : lines) {
@@ -85,9 +97,9 @@ void put_title_block(Drawing& page, PaperSize paper, TitleBlock const& block) {
         double width;
         bool even;
     };
-    std::array const cells{Cell{"site", block.site, 186, false},   Cell{"panel", block.panel, 132, false},
-                           Cell{"point", block.point, 122, false}, Cell{"sheet", block.sheet, 76, false},
-                           Cell{"revision", block.revision, 58, false}, Cell{"date", block.date, 82, false},
+    std::array const cells{Cell{"site", block.site, 168, false},   Cell{"panel", block.panel, 140, false},
+                           Cell{"point", block.point, 112, false}, Cell{"sheet", block.sheet, 86, false},
+                           Cell{"revision", block.revision, 60, false}, Cell{"date", block.date, 90, false},
                            Cell{"digest", block.digest, 88, true}};
     auto const room = room_of(paper);
     double const top = room.bottom + 8.0, bottom = top + block_height;
@@ -96,8 +108,17 @@ void put_title_block(Drawing& page, PaperSize paper, TitleBlock const& block) {
     for (auto const& cell : cells) {
         if (x > room.left) draw_line(page, {x, top}, {x, bottom}, {.width = 0.8});
         draw_text(page, {x + 7, top + 15}, cell.name, {.size = 11.0});
-        auto const text = cell.even ? cell.value : sheet::shortened(cell.value, 13.0, cell.width - 13.0);
-        if (!text.empty()) draw_text(page, {x + 7, top + 34}, text, {.size = cell.even ? 9.8 : 13.0, .even = cell.even});
+        // A long one is set smaller before it is cut.
+        double const least = 10.5, wide = cell.width - 11.0;
+        double size = cell.even ? 9.8 : 13.0;
+        while (!cell.even && size > least && sheet::text_width(cell.value, size) > wide) size -= 0.5;
+        auto lines = cell.even ? std::vector{cell.value} : broken(cell.value, size, wide);
+        if (lines.size() > 2) lines = {lines[0], sheet::shortened(lines[1] + " " + lines[2], size, wide)};
+        double y = lines.size() == 1 ? top + 34 : top + 27;
+        for (auto const& line : lines) {
+            draw_text(page, {x + 7, y}, line, {.size = size, .even = cell.even});
+            y += 12.5;
+        }
         x += cell.width;
     }
 }

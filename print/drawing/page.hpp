@@ -39,6 +39,8 @@ void put_title_block(sheet::Drawing& page, PaperSize paper, TitleBlock const& bl
 
 // Words broken at spaces so that no line is wider; a word that is wider alone is shortened.
 [[nodiscard]] std::vector<std::string> broken(std::string_view text, double size, double width);
+// The same for a whole sheet's width, where a wide face may reach a little into the margin and nothing is in its way.
+[[nodiscard]] std::vector<std::string> broken_on_sheet(std::string_view text, double size, double width);
 // A drawing as part of another, at its own scale.
 void put_part(sheet::Drawing& page, sheet::Drawing const& part, sheet::Spot at, double scale);
 

@@ -19,7 +19,7 @@ std::vector<Drawing> wiring_pages(report::Paper const& paper, report::PointWirin
     double const bottom = put_notes(page, size, paper.notes);
     auto const drawing = drawn(wiring_layout(wiring));
     double const scale = std::min(1.0, (bottom - top - 4.0) / drawing.height);
-    put_part(page, drawing, {room_of(size).left + content_width * (1.0 - scale) / 2.0, top}, scale);
+    put_part(page, drawing, {room_of(size).left, top}, scale);
     return {std::move(page)};
 }
 
@@ -63,8 +63,8 @@ std::vector<SheetFile> sheets_of(std::vector<report::Paper> const& papers, Paper
     for (std::size_t k = 0; k < all.size(); ++k) {
         auto& [paper, page, drawing] = all[k];
         TitleBlock block{.site = issue.site,
-                         .panel = paper->panel,
-                         .point = paper->point,
+                         .panel = paper->panel.empty() ? "\u2013" : paper->panel,
+                         .point = paper->point.empty() ? "\u2013" : paper->point,
                          .sheet = std::to_string(k + 1) + " of " + std::to_string(all.size()),
                          .revision = issue.revision,
                          .date = issue.date,

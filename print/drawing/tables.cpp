@@ -121,7 +121,7 @@ void put_cautions(Pages& pages, std::vector<std::string> const& cautions) {
     double const top = pages.y();
     pages.down(10.0);
     for (auto const& caution : cautions) {
-        auto const lines = broken(caution, size * 1.06, content_width - 2.0 * inset);
+        auto const lines = broken_on_sheet(caution, size * 1.06, content_width - 2.0 * inset);
         put_lines(pages, lines, inset, size, line, true);
         pages.down(line * static_cast<double>(lines.size()) + 6.0);
     }
@@ -143,8 +143,8 @@ void set_checklist(Pages& pages, report::Checklist const& list) {
         draw_text(pages.page(), {pages.left(), pages.y() + 16.0}, section.title, {.size = 16.0, .heavy = true});
         pages.down(24.0);
         for (auto const& step : section.steps) {
-            auto const lines = broken(step, step_size, content_width - 34.0);
-            double const height = step_line * static_cast<double>(lines.size()) + 5.0;
+            auto const lines = broken_on_sheet(step, step_size, content_width - 34.0);
+            double const height = step_line * static_cast<double>(lines.size()) + 4.0;
             if (!pages.fits(height)) pages.turn();
             double const x = pages.left() + 2.0, y = pages.y() + 2.5;
             draw_frame(pages.page(), {x, y, x + 13.0, y + 13.0}, {.width = 1.4});

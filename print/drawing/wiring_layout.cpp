@@ -6,6 +6,7 @@
 
 #include "core/quantity/text.hpp"
 #include "print/drawing/layout.hpp"
+#include "print/drawing/page.hpp"
 
 namespace phasewright::drawing {
 
@@ -350,18 +351,35 @@ private:
         say({block_bus + 44, foot + 43.0}, "one point", {.size = tiny});
     }
 
+    // What is left of its pins' words.
+    [[nodiscard]] double room_in_origin(Device device, std::vector<std::string> const& keys) const {
+        double widest = 0.0;
+        for (auto const& wire : wiring_.wires)
+            if (wire.from.device == device && std::ranges::find(keys, wire.from.key) != keys.end())
+                widest = std::max(widest, std::min(54.0, sheet::text_width(wire.from.terminal, tiny)));
+        return origin_right - origin_left - 8.0 - widest - 14.0;
+    }
+
     double place_origin(report::Origin const& origin, Device device, char letter, double top) {
         std::vector<std::string> keys;
         for (auto const& row : wiring_.rows)
             if (row.key.front() == letter && row.key.size() == 2) keys.push_back(row.key);
-        double const words = 22.0 + 17.0 * static_cast<double>(origin.lines.size()) + 6.0;
+        double const room = room_in_origin(device, keys);
+        auto title = broken(origin.title, small * 1.06, room);
+        if (title.size() > 2) {
+            title.resize(2);
+            title.back() = sheet::shortened(title.back() + " \u2026", small * 1.06, room);
+        }
+        double const words = 11.0 + 17.0 * static_cast<double>(origin.lines.size() + title.size());
         double const needed = low_pitch * static_cast<double>(keys.size());
         double const height = std::max(words, needed);
         Box const box{origin_left, top, origin_right, top + height};
         layout_.shapes.push_back({ShapeKind::frame, box});
-        double const room = 100.0;
-        say({box.left + 8, top + 18}, sheet::shortened(origin.title, small, room), {.size = small, .heavy = true});
-        double y = top + 36;
+        double y = top + 18;
+        for (auto const& line : title) {
+            say({box.left + 8, y}, line, {.size = small, .heavy = true});
+            y += 17.0;
+        }
         for (auto const& line : origin.lines) {
             if (line.empty())
                 blank(box.left + 8, box.left + room, y);
@@ -416,7 +434,7 @@ private:
     // between them; so two that change places never run along each other.
     [[nodiscard]] static std::vector<Spot> across(Spot from, Spot to, int channel) {
         double const left = first_channel + 5.0 * channel, right = last_channel - 5.0 * channel;
-        double const level = std::min(from.y, to.y) + 9.0 + 4.0 * channel;
+        double const level = std::min(from.y, to.y) + 8.0 + 6.0 * channel;
         return {from, {left, from.y}, {left, level}, {right, level}, {right, to.y}, to};
     }
 
