@@ -81,7 +81,7 @@ Paper network_paper(plan::Site const& site) {
     PaperTable table{.columns = {{"meter", 150}, {"way, panel", 176}, {"reached over", 180}, {"port", 56, true}, {"unit", 44, true}, {"seen to answer", 110}}};
     for (auto const& point : site.points) {
         auto const& at = point.address;
-        if (!at.serial_line.empty()) continue;
+        if (!at.serial_line.empty() || !point.installed) continue;
         std::string over = at.host;
         int port = at.port;
         for (auto const& gateway : site.gateways)

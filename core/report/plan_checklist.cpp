@@ -40,7 +40,7 @@ Checklist::Section transformers(PointWiring const& wiring) {
     for (auto const& ct : wiring.cts) {
         auto const& conductor = wiring.conductors[ct.conductor];
         section.steps.push_back(ct.name + " round " + conductor.letter + (conductor.branch.empty() ? "" : " of " + conductor.branch) +
-                                ", all of its cables, nothing else; " + p1 + " to the source; halves shut and locked; serial number: ________");
+                                ", all its cables, nothing else; " + p1 + " to the source; shut and locked. Serial no. __________");
     }
     if (wiring.current_loop && wiring.block)
         section.steps.push_back("Short all pairs at the " + wiring.block_title + ", on the CT side, before any lead is landed or taken off.");

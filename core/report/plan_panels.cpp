@@ -148,6 +148,7 @@ Paper one_line_paper(plan::Site const& site, plan::Panel const& panel, std::stri
             one.cts = cts_of(site, *way.point);
             one.point = metered_words(way);
             one.marked = way.point->id == marked_point;
+            if (!way.point->installed) one.feeds = "planned for later";
         }
         line.ways.push_back(std::move(one));
     }

@@ -67,7 +67,7 @@ struct OneLineWay {
     std::string conductors;  // "L1 L2 L3"
     std::string cts;         // of the metering point; empty: no meter here
     std::string point;       // its id
-    std::string feeds;       // what it feeds: "panel"; empty: a circuit
+    std::string feeds;       // under its name: "panel", "planned for later"
     bool marked = false;     // this paper's own point
 };
 struct OneLine {

@@ -89,11 +89,11 @@ Paper ct_schedule(plan::Site const& site, std::vector<PlannedPoint> const& point
     PaperTable table{.columns = {{"point", 102},
                                  {"CT", 58},
                                  {"ratio, class", 142},
-                                 {"burden VA", 52, true},
+                                 {"VA", 40, true},
                                  {"window mm", 66},
                                  {"round", 104},
                                  {"lead", 110},
-                                 {"serial number", 110}}};
+                                 {"serial number", 122}}};
     for (auto const& [point, meter] : points) {
         auto const wiring = wiring_of(site, *point, meter);
         auto const& ct = point->ct;

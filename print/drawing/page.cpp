@@ -60,7 +60,7 @@ std::vector<std::string> broken(std::string_view text, double size, double width
 }
 
 std::vector<std::string> broken_on_sheet(std::string_view text, double size, double width) {
-    return broken(text, size, width / 0.92);
+    return broken(text, size, width / 0.94);
 }
 
 double put_head(Drawing& page, PaperSize paper, std::string_view title, std::string_view lead) {

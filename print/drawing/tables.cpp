@@ -106,7 +106,7 @@ void set_table(Pages& pages, report::PaperTable const& table) {
     pages.down(22.0);
 }
 
-constexpr double step_size = 14.0, step_line = 18.0;
+constexpr double step_size = 13.5, step_line = 16.5;
 
 void put_lines(Pages& pages, std::vector<std::string> const& lines, double indent, double size, double line, bool heavy = false) {
     double y = pages.y();
@@ -117,11 +117,11 @@ void put_lines(Pages& pages, std::vector<std::string> const& lines, double inden
 }
 
 void put_cautions(Pages& pages, std::vector<std::string> const& cautions) {
-    constexpr double size = 15.0, line = 20.0, inset = 14.0;
+    constexpr double size = 14.0, line = 18.5, inset = 14.0;
     double const top = pages.y();
     pages.down(10.0);
     for (auto const& caution : cautions) {
-        auto const lines = broken_on_sheet(caution, size * 1.06, content_width - 2.0 * inset);
+        auto const lines = broken(caution, size * 1.06, content_width - 2.0 * inset);
         put_lines(pages, lines, inset, size, line, true);
         pages.down(line * static_cast<double>(lines.size()) + 6.0);
     }
@@ -151,7 +151,7 @@ void set_checklist(Pages& pages, report::Checklist const& list) {
             put_lines(pages, lines, 28.0, step_size, step_line);
             pages.down(height);
         }
-        pages.down(9.0);
+        pages.down(6.0);
     }
 }
 
