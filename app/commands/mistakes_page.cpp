@@ -239,7 +239,10 @@ std::string row_text(Row const& row, Example const& example,
     auto const vars = per_element(now, [](auto const& e, std::size_t) { return rounded(e.s.imag()); });
     return fmt::format("| {} | {} | {} | {} | {} | {} | {} | {} | {} | {} |\n", row.words, volts, amps, watts,
                        vars, share(law.at_power_factor(1.0)), share(law.at_power_factor(0.9)),
-                       share(law.at_power_factor(0.5)), words_of(law), shown_by(example, planned, now));
+                       share(law.at_power_factor(0.5)), words_of(law),
+                       // The example's load is balanced, and only a balanced load hides it.
+                       row.wiring.supply_neutral_broken ? "stop: volts go apart with the loads"
+                                                        : shown_by(example, planned, now));
 }
 
 std::string volts_words(Example const& example) {

@@ -154,6 +154,7 @@ void add_settings(json const& member, wiring::Wiring& wired) {
     };
     wired.two_elements = says("meter_service", "3P3W-2E");
     wired.vars_turned = says("var_sign", "turned");
+    wired.supply_neutral_broken = says("supply_neutral", "broken");
 }
 
 std::expected<wiring::Wiring, Fault> member_of(json const& member, plan::ServiceModel const& model,

@@ -87,6 +87,7 @@ void add_further(wiring::Wiring const& wired, plan::ServiceModel const& model, o
     }
     if (auto const causes = causes_of(wired.ratio); !causes.empty()) line["ratio_cause"] = causes;
     if (wired.two_elements) line["meter_service"] = "3P3W-2E";
+    if (wired.supply_neutral_broken) line["supply_neutral"] = "broken";
     if (std::ranges::any_of(wired.current, &wiring::Feed::quarter_turn)) line["input_kind"] = "coil";
     if (wired.vars_turned) line["var_sign"] = "turned";
     auto plain = wired;

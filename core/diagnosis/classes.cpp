@@ -144,7 +144,8 @@ std::uint64_t Fingerprints::hash_of_prediction(std::size_t hypothesis, wiring::S
     auto const& ratio = landings_.ratios[landings_.ratio_of[hypothesis]];
     Hash fields(hash);
     // A floating common point may stand anywhere, so a lost neutral predicts other volts than a landed one.
-    fields.add(model.has_neutral && tap.neutral == Touch::lost ? 1 : 0);
+    // So does a star point that floats with the supply's neutral, and it takes the currents with it.
+    fields.add((model.has_neutral && tap.neutral == Touch::lost ? 1 : 0) + (tap.supply_neutral_broken ? 2 : 0));
     ProbeSeen shown;
     std::optional<Complex> zero;
     for (std::size_t k = 0; k < seen.elements; ++k) {

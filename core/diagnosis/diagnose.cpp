@@ -232,10 +232,12 @@ Belief belief_of(Case const& c, bool unproven) {
     Belief belief{.as_planned = c.harmless, .unproven = unproven};
     belief.dead_input.assign(c.landings.model.current_inputs.size(), 0.0);
     belief.joined_input = belief.dead_input;
-    for (std::size_t h = 0; h < c.landings.size(); ++h)
+    for (std::size_t h = 0; h < c.landings.size(); ++h) {
+        if (c.landings.taps[c.landings.tap_of[h]].supply_neutral_broken) belief.supply_neutral_broken += c.posterior.probability[h];
         for (std::size_t k = 0; k < belief.dead_input.size(); ++k)
             if (auto const path = c.landings.currents[c.landings.current_of[h]].path[k]; path < 0)
                 (path == dead_path ? belief.dead_input : belief.joined_input)[k] += c.posterior.probability[h];
+    }
     return belief;
 }
 
@@ -244,7 +246,7 @@ void ask_further(Case& c, Belief const& belief, bool unproven) {
     for (auto const* const inputs : {&belief.dead_input, &belief.joined_input})
         for (double const p : *inputs) loop = loop || p >= c.priors.thresholds.stop_at;
     loop = loop && plan::is_current_loop(c.set.ct_output);
-    bool const neutral = has_moved_neutral(c.set, c.observed);
+    bool const neutral = has_moved_neutral(c.set, c.observed) || belief.supply_neutral_broken >= neutral_named_at;
     auto const& thresholds = c.priors.thresholds;
     // A class that is believed may hold the plan and a mistake, where few fields were read: then it is not settled yet.
     // `as_planned` alone ends nothing: at 95 % one in twenty is something else, and a test may be cheap.

@@ -170,6 +170,7 @@ std::string words_of(Difference const& d, wiring::Wiring const& wiring, plan::Se
         case Piece::vars_turned: return "the meter's reactive power has the other sign than it was said to have";
         case Piece::vt_reversed: return "the voltage transformer at " + terminal(d.at) + " is back to front";
         case Piece::vt_ratio: return "all voltages show " + times_text(d.value) + " the true voltage";
+        case Piece::supply_neutral_broken: return "the neutral of the supply is broken";
         case Piece::two_element_setting: return "the meter is set to compute two elements";
     }
     return {};
@@ -178,6 +179,7 @@ std::string words_of(Difference const& d, wiring::Wiring const& wiring, plan::Se
 
 std::vector<Difference> differences_of(wiring::Wiring const& wiring, plan::ServiceModel const& model) {
     std::vector<Difference> list;
+    if (wiring.supply_neutral_broken) list.push_back({.piece = Piece::supply_neutral_broken});
     tap_differences(wiring, model, list);
     current_differences(wiring, model, list);
     ratio_differences(wiring, list);

@@ -31,6 +31,7 @@ enum class Piece {
     vt_reversed,        // the voltage transformer of terminal `at`
     vt_ratio,           // volts show `value` times the true ones
     two_element_setting,
+    supply_neutral_broken,  // not of the meter
 };
 
 struct Difference {

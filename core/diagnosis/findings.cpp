@@ -73,6 +73,11 @@ void dangers(readings::ReadingSet const& set, Observed const& observed, Belief c
                             " may be mis-paired, so that loops have become one: as dangerous as an open secondary. Touch nothing; "
                             "take the load off or de-energise the conductors. The only live test is a clamp round an insulated "
                             "lead."});
+    if (belief.supply_neutral_broken >= neutral_named_at && !has_moved_neutral(set, observed))
+        list.push_back({Severity::stop,
+                        "The supply's neutral may be broken: phase to neutral volts hang together as if its star point floated, "
+                        "and the currents return in the phases. Keep away from neutral and cases; measure at the source with a "
+                        "two-pole tester before anything else."});
     if (has_moved_neutral(set, observed))
         list.push_back({Severity::stop,
                         "Phase to neutral volts are unequal while line volts are sound: either the meter's neutral lead or the "
@@ -145,12 +150,8 @@ bool has_moved_neutral(readings::ReadingSet const& set, Observed const& observed
 }
 
 bool fits_moved_neutral(double v1, double v2, double v3, double line_v, double tolerance) {
-    double const squares = v1 * v1 + v2 * v2 + v3 * v3;
-    double const fourths = v1 * v1 * v1 * v1 + v2 * v2 * v2 * v2 + v3 * v3 * v3 * v3;
-    double const under_root = 3.0 * squares * squares - 6.0 * fourths;
-    if (under_root < 0.0) return false;
-    double const side = std::sqrt(0.5 * (squares + std::sqrt(under_root)));
-    return std::abs(side / line_v - 1.0) <= tolerance;
+    auto const side = quantity::triangle_side(v1, v2, v3);
+    return side && std::abs(*side / line_v - 1.0) <= tolerance;
 }
 
 std::vector<Finding> findings_of(readings::ReadingSet const& set, Observed const& observed, Belief const& belief,

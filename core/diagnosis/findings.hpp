@@ -13,8 +13,13 @@ struct Belief {
     std::vector<double> joined_input;  // probability that the input's loop has become one with another's
     std::vector<double> dead_input;    // probability that the input gets nothing, one a current input
     double as_planned = 0.0;
+    double supply_neutral_broken = 0.0;
     bool unproven = false;
 };
+
+// Probability from which a broken supply neutral is named while the volts still lie within 10 % of each other. Above that
+// of other dangers: balanced motors on a slightly unbalanced supply look a little like it.
+inline constexpr double neutral_named_at = 0.05;
 
 [[nodiscard]] std::vector<Finding> findings_of(readings::ReadingSet const& set, Observed const& observed,
                                                Belief const& belief, std::vector<WiringClass> const& classes,

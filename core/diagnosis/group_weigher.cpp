@@ -7,6 +7,7 @@
 #include <utility>
 
 #include "core/diagnosis/closure.hpp"
+#include "core/diagnosis/floating_star.hpp"
 #include "core/diagnosis/gaussians.hpp"
 #include "core/diagnosis/neutral_current.hpp"
 #include "core/quantity/angle.hpp"
@@ -31,6 +32,8 @@ GroupWeigher::GroupWeigher(WeighingBasis const& basis, WeightsSoFar const& so_fa
       must_close_(closes(basis.outlook.landings.model)),
       best_(best) {
     auto const& outlook = basis_.outlook;
+    if (!basis_.group.totals && outlook.landings.model.has_neutral)
+        star_ = floating_star(outlook.landings.model, basis_.at.u, basis_.observed, {});  // where it stands depends on no prior
     std::vector<double> of_tap(outlook.landings.taps.size());
     for (std::size_t pair = 0; pair < outlook.tap_of_pair.size(); ++pair) {
         auto& most = of_tap[outlook.tap_of_pair[pair]];
@@ -92,6 +95,36 @@ void GroupWeigher::bound_kinds() {
     }
 }
 
+// With the supply's neutral broken the phases must carry their own return. Each current stands against the volts that its
+// element really has.
+double GroupWeigher::of_return(LagVariant const& lags, std::uint32_t current, std::uint32_t ratio) const {
+    auto const& outlook = basis_.outlook;
+    auto const& landing = outlook.landings.currents[current];
+    std::size_t const paths = outlook.landings.model.live.size();
+    std::array<std::optional<std::complex<double>>, 3> flows;
+    for (std::size_t input = 0; input < outlook.landings.model.current_inputs.size(); ++input) {
+        if (landing.path[input] < 0 || landing.coil) return 1.0;
+        auto const k = weighing::element_of(basis_, input);
+        auto& flow = flows[static_cast<std::size_t>(landing.path[input])];
+        if (!basis_.group.flowing[k]) {
+            flow = 0.0;
+            continue;
+        }
+        if (!lags.lag_deg[k] || !basis_.group.amps[k]) return 1.0;
+        double const lag = landing.vars_turned ? -*lags.lag_deg[k] : *lags.lag_deg[k];
+        double const amps = *basis_.group.amps[k] / outlook.landings.ratios[ratio][input];
+        flow = static_cast<double>(landing.sign[input]) * std::polar(amps, std::arg(star_->volts[k]) - lag / degrees_per_radian);
+    }
+    std::complex<double> sum = 0.0;
+    double sizes = 0.0;
+    for (std::size_t path = 0; path < paths; ++path) {
+        if (!flows[path]) return 1.0;
+        sum += *flows[path];
+        sizes += std::abs(*flows[path]);
+    }
+    return sizes > 0.0 ? likelier_by_returning(std::abs(sum) * static_cast<double>(paths) / sizes) : 1.0;
+}
+
 double GroupWeigher::of_neutral(AngleHalves const& angles, AngleClass const& one, std::uint32_t current, std::uint32_t ratio) const {
     auto const& outlook = basis_.outlook;
     auto const& landing = outlook.landings.currents[current];
@@ -128,10 +161,12 @@ void GroupWeigher::add(LagVariant const& lags, double share, std::vector<double>
         return entry->second;
     };
     for (auto const tap : taps_by_weight_) {
+        bool const returns = star_ && basis_.at.views[tap].star_floats;
+        double const lift = returns ? most_by_returning : 1.0;
         for (auto place = outlook.first_pair[tap]; place < outlook.first_pair[tap + 1]; ++place) {
             auto const pair = outlook.likeliest_first[place];
             auto const angle_class = basis_.at.angle_class_of[pair];
-            double const before = so_far_.of_pair[pair] * share * derived[tap];
+            double const before = so_far_.of_pair[pair] * share * derived[tap] * lift;
             if (before * so_far_.largest[pair] * bound_[basis_.at.angle_classes[angle_class].kind] <= negligible * best_) continue;
             double const* const angle = angles.of(angle_class);
             auto const current = outlook.current_of_pair[pair];
@@ -144,8 +179,9 @@ void GroupWeigher::add(LagVariant const& lags, double share, std::vector<double>
                 if (before * so_far_.of_hypothesis[h] * own * slack <= negligible * best_) continue;
                 if (must_close_) own = close(angle_class, current, ratio, own);
                 if (has_neutral_) own *= of_neutral(angles, basis_.at.angle_classes[angle_class], current, ratio);
+                if (returns) own *= of_return(lags, current, ratio);
                 density[h] += share * derived[tap] * own;
-                best_ = std::max(best_, before * so_far_.of_hypothesis[h] * own);
+                best_ = std::max(best_, before / lift * so_far_.of_hypothesis[h] * own);
             }
         }
     }

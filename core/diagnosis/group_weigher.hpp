@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "core/diagnosis/angle_halves.hpp"
+#include "core/diagnosis/floating_star.hpp"
 #include "core/diagnosis/size_halves.hpp"
 #include "core/diagnosis/weighing.hpp"
 
@@ -32,6 +33,7 @@ class GroupWeigher {
    private:
     [[nodiscard]] std::vector<double> derived_current_densities(LagVariant const& lags) const;
     [[nodiscard]] double of_neutral(AngleHalves const& angles, AngleClass const& one, std::uint32_t current, std::uint32_t ratio) const;
+    [[nodiscard]] double of_return(LagVariant const& lags, std::uint32_t current, std::uint32_t ratio) const;
     void bound_kinds();
 
     WeighingBasis const basis_;
@@ -40,6 +42,7 @@ class GroupWeigher {
     SizeHalves sizes_;
     std::vector<std::uint32_t> taps_by_weight_;
     std::array<double, kinds_of_class> bound_{};  // what the density of a class of each kind cannot pass
+    std::optional<FloatingStar> star_;  // where the loads' star point stands, should the supply's neutral be broken
     bool has_neutral_ = false;  // its current was read
     bool must_close_ = false;  // three wires: the true currents sum to zero
     double best_ = 0.0;        // of weight times share times density, so far

@@ -177,6 +177,7 @@ wiring::Wiring wiring_of(plan::ServiceModel const& model, TapLanding const& tap,
         wiring.vt_sign.assign(tap.turned.begin(), tap.turned.begin() + static_cast<long>(model.terminals.size()));
     wiring.vt_ratio = usual_vt_ratios[tap.vt_ratio];
     wiring.two_elements = tap.two_elements;
+    wiring.supply_neutral_broken = tap.supply_neutral_broken;
     wiring.vars_turned = current.vars_turned;
     for (std::size_t k = 0; k < model.current_inputs.size(); ++k) {
         wiring::Feed feed{plan::Conductor::a, current.sign[k], current.path[k] == dead_path};

@@ -29,6 +29,7 @@ struct TapLanding {
     std::array<std::int8_t, 3> turned{1, 1, 1};  // -1: a voltage transformer's secondary back to front
     std::uint8_t vt_ratio = 0;                   // index into usual_vt_ratios
     bool two_elements = false;                   // the meter is set to compute two elements
+    bool supply_neutral_broken = false;          // not of the meter: the loads' star point floats
     friend auto operator<=>(TapLanding const&, TapLanding const&) = default;
 };
 

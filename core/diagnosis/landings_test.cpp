@@ -37,7 +37,7 @@ TEST_CASE("a landing that two sets of mistakes make carries the weight of both")
     for (std::size_t h = 0; h < landings.size(); ++h) {
         auto const w = wiring_of(landings, h);
         if (w.voltage != wiring::as_planned(landings.model).voltage || w.ratio != std::vector{1.0, 1.0} ||
-            w.neutral != wiring::Touch::n || w.vars_turned)
+            w.neutral != wiring::Touch::n || w.vars_turned || w.supply_neutral_broken)
             continue;
         bool reversed = true;
         for (std::size_t k = 0; k < 2; ++k)

@@ -190,6 +190,7 @@ std::vector<Difference> least_moves(wiring::Wiring const& wiring, plan::ServiceM
     for (std::size_t t = 0; t < std::min(wiring.voltage.size(), neutral_at); ++t) taps[t] = wiring.voltage[t];
     if (wiring.neutral) taps[neutral_at] = *wiring.neutral;
     auto moves = cheapest(taps, tap_moves.planned(), [&](Taps const& state) { return tap_moves.from(state); });
+    if (wiring.supply_neutral_broken) moves.insert(moves.begin(), {.piece = Piece::supply_neutral_broken});
 
     CurrentMoves const current_moves(model);
     auto feeds = current_moves.planned();

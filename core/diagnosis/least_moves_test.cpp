@@ -65,6 +65,7 @@ void perform(Difference const& move, plan::ServiceModel const& model, wiring::Wi
         case Piece::vt_reversed: wiring.vt_sign[move.at] = 1; break;
         case Piece::vt_ratio: wiring.vt_ratio = 1.0; break;
         case Piece::two_element_setting: wiring.two_elements = false; break;
+        case Piece::supply_neutral_broken: wiring.supply_neutral_broken = false; break;  // done by others
     }
 }
 

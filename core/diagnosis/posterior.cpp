@@ -71,7 +71,7 @@ void lift(Outlook const& outlook, std::vector<double> const& answers, std::vecto
 Weights weights_at(OutlookAt const& at, Outlook const& outlook, Observed const& observed, Priors const& priors,
                    readings::ReadingSet const& set, std::vector<double> const& answers, double best) {
     auto const& landings = outlook.landings;
-    auto const volts = densities_of_volts(at.views, landings.model, outlook.nominal, observed, priors.supply);
+    auto const volts = densities_of_volts(at.views, landings.model, outlook.nominal, observed, priors.supply, at.rotation);
     double const rotation = rotation_weight(at, outlook.at.size(), set.rotation, priors.supply);
     std::vector<double> of_hypothesis;
     std::vector<double> largest;

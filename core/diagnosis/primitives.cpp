@@ -76,6 +76,8 @@ std::vector<TapPrimitive> tap_primitives(plan::ServiceModel const& model, Odds c
     using enum TapDeed;
     std::vector<TapPrimitive> list;
     int const terminals = static_cast<int>(model.terminals.size());
+    if (model.has_neutral && terminals > 1)
+        list.push_back({Stage::conductor, break_supply_neutral, 0, 0, odds.supply_neutral_broken});
     for (int t = 0; t < terminals; ++t) {
         list.push_back({Stage::terminal, lose, t, 0, odds.tap_lost});
         if (facts.voltage_transformers) list.push_back({Stage::terminal, turn_vt, t, 0, odds.vt_reversed});
@@ -148,6 +150,7 @@ void apply(TapPrimitive const& primitive, plan::ServiceModel const& model, TapLa
         case TapDeed::turn_vt: tap.turned[at] = static_cast<std::int8_t>(-tap.turned[at]); break;
         case TapDeed::vt_ratio: tap.vt_ratio = static_cast<std::uint8_t>(primitive.other); break;
         case TapDeed::two_elements: tap.two_elements = true; break;
+        case TapDeed::break_supply_neutral: tap.supply_neutral_broken = true; break;
     }
 }
 
@@ -189,7 +192,7 @@ void apply(CurrentPrimitive const& primitive, plan::ServiceModel const& model, C
 }
 
 bool exclude_each_other(TapPrimitive const& a, TapPrimitive const& b) {
-    if (a.deed != b.deed) return false;
+    if (a.deed != b.deed) return a.deed == TapDeed::break_supply_neutral || b.deed == TapDeed::break_supply_neutral;
     if (a.deed == TapDeed::rotate || a.deed == TapDeed::vt_ratio) return true;
     return a.at == b.at && (a.deed == TapDeed::duplicate || a.other == b.other);
 }

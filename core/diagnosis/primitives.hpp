@@ -41,6 +41,7 @@ enum class TapDeed {
     turn_vt,       // the voltage transformer of terminal `at` is back to front
     vt_ratio,      // of all: usual_vt_ratios[other]
     two_elements,  // the meter's service setting
+    break_supply_neutral,  // not a mistake of the meter's wiring at all; alone among the taps, or nobody could tell
 };
 struct TapPrimitive {
     Stage stage{};

@@ -42,6 +42,7 @@ inline constexpr std::array odds_numbers{
     PriorNumber<Odds>{"tap_on_neutral", &Odds::tap_on_neutral, any_odds},
     PriorNumber<Odds>{"tap_lost", &Odds::tap_lost, any_odds},
     PriorNumber<Odds>{"neutral_lost", &Odds::neutral_lost, any_odds},
+    PriorNumber<Odds>{"supply_neutral_broken", &Odds::supply_neutral_broken, any_odds},
     PriorNumber<Odds>{"ratio_of_one", &Odds::ratio_of_one, any_odds},
     PriorNumber<Odds>{"ratio_of_all", &Odds::ratio_of_all, any_odds},
     PriorNumber<Odds>{"ratio_as_programmed", &Odds::ratio_as_programmed, any_odds},

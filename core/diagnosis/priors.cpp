@@ -19,6 +19,7 @@ Odds odds_for(readings::Prior prior) {
             .tap_on_neutral = 0.0005,
             .tap_lost = 0.015,
             .neutral_lost = 0.003,
+            .supply_neutral_broken = 0.002,
             .ratio_of_one = 0.003,
             .ratio_of_all = 0.008,
             .leads_crossed = 0.0003,

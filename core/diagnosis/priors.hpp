@@ -28,6 +28,7 @@ struct Odds {
     double tap_on_neutral = 0.005;    // phase and neutral exchanged; half of it for either landed on both
     double tap_lost = 0.012;
     double neutral_lost = 0.002;
+    double supply_neutral_broken = 0.0015;  // the supply's own neutral, in front of the loads: no fault of the meter's
     double ratio_of_one = 0.008;       // for each element, over all wrong ratios together
     double ratio_of_all = 0.012;       // over all wrong ratios together
     double ratio_as_programmed = 4.0;  // the meter tells another ratio than the plan's

@@ -197,6 +197,14 @@ void repair_tap(Difference const& d, RepairContext const& context, std::vector<M
                              .before = "the tester shows " + belongs(d.at) + " live before the fuse",
                              .then = terminal(d.at) + " shows its nominal voltage, " + newer});
             break;
+        case Piece::supply_neutral_broken:
+            moves.push_back({.move = "stop: the neutral of the supply looks broken, which is no fault of the meter's wiring; keep away, take the "
+                                     "loads off if that can be done from afar, and call who answers for the supply",
+                             .cautions = {permit, "dangerous volts may stand on the neutral and on everything that it feeds",
+                                          "measure at the source with a two-pole tester before anything else"},
+                             .before = "",
+                             .then = "phase to neutral volts at the source are equal, " + newer});
+            break;
         case Piece::neutral_lost:
             moves.push_back({.move = "stop: find out whether the meter's neutral lead or the supply's neutral is broken; assume the supply",
                              .cautions = {permit, "measure at the source with a two-pole tester before anything else"},
@@ -278,6 +286,7 @@ std::string hazard_of(std::vector<Difference> const& differences, plan::CtOutput
         bool const dead = d.piece == Piece::input_dead || d.piece == Piece::all_dead;
         if (dead && plan::is_current_loop(ct_output)) return "the current loop may be open: dangerous voltage at its terminals";
         if (d.piece == Piece::loops_joined) return "two CTs drive against each other: dangerous voltage at their terminals";
+        if (d.piece == Piece::supply_neutral_broken) return "the supply's neutral is broken: loads may see up to line voltage";
         if (d.piece == Piece::neutral_lost) return "the supply's neutral may be broken: loads may see up to line voltage";
         if (d.piece == Piece::neutral_elsewhere || d.piece == Piece::tap_on_neutral)
             return "line voltage stands on inputs made for phase voltage";

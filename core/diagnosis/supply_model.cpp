@@ -6,6 +6,7 @@
 #include <utility>
 #include <vector>
 
+#include "core/diagnosis/floating_star.hpp"
 #include "core/diagnosis/gaussians.hpp"
 #include "core/diagnosis/primitives.hpp"
 #include "core/quantity/angle.hpp"
@@ -169,6 +170,7 @@ TapView view_of(TapLanding const& tap, plan::ServiceModel const& model, plan::No
         view.stray[k] = seen.voltage_lost[k];
         if (view.relative_size[k] >= no_volts && !view.stray[k]) view.angle_deg[k] = std::arg(v) * 180.0 / std::numbers::pi;
     }
+    view.star_floats = tap.supply_neutral_broken;
     auto const at = potentials_of(tap, model, u);
     for (std::size_t pair = 0; pair < model.line_pairs.size(); ++pair) {
         auto const& one = at[static_cast<std::size_t>(model.line_pairs[pair][0])];
@@ -199,15 +201,13 @@ class LiveSizes {
 };
 
 double density_of(TapView const& view, std::vector<double> const& nominal_volts, plan::Nominal const& nominal,
-                  Observed const& observed, SupplyPriors const& priors, LiveSizes& sizes) {
+                  Observed const& observed, SupplyPriors const& priors, double floating, LiveSizes& sizes) {
     double density = 1.0;
     std::vector<SizePair> live;
-    std::size_t read_sizes = 0;
     for (std::size_t k = 0; k < observed.elements; ++k) {
         if (!observed.volts[k]) continue;
         double const read = *observed.volts[k] / nominal_volts[k];
         double const outlier = observed.clashes[k] ? priors.clash_weight : priors.outlier_weight;
-        ++read_sizes;
         if (view.stray[k]) {
             density *= stray_density(read, priors);
         } else if (view.relative_size[k] < no_volts) {
@@ -217,22 +217,19 @@ double density_of(TapView const& view, std::vector<double> const& nominal_volts,
         }
     }
     double const lines = line_volts_density(view, nominal, observed, priors);
+    if (view.star_floats) return floating * lines * sequence_probability(view, observed);
     density *= sizes.density(live) * angles_density(view, observed, priors);
-    if (view.neutral_lost) {
-        // The inputs' common point floats: with unequal inputs, or with the supply's own neutral broken, anywhere.
-        auto const angles = std::ranges::count_if(observed.volt_angle_deg, [](auto const& a) { return a.has_value(); });
-        double const adrift = std::pow(1.0 / 1.75, static_cast<double>(read_sizes)) *
-                              std::pow(1.0 / degrees_round, static_cast<double>(std::max<long>(angles - 1, 0)));
-        density = 0.7 * density + 0.3 * adrift;
-    }
+    // The common point of the meter's inputs floats: with unequal inputs, anywhere.
+    if (view.neutral_lost) density = 0.7 * density + 0.3 * floating;
     return density * lines * sequence_probability(view, observed);
 }
 }  // namespace
 
 std::vector<double> densities_of_volts(std::vector<TapView> const& views, plan::ServiceModel const& model,
                                        plan::Nominal const& nominal, Observed const& observed,
-                                       SupplyPriors const& priors) {
+                                       SupplyPriors const& priors, plan::Sequence at_source) {
     auto const u = plan::source_phasors(model, nominal, plan::Sequence::abc);
+    auto const source = plan::source_phasors(model, nominal, at_source);
     auto const planned = wiring::seen_by(wiring::as_planned(model), model);
     std::vector<double> nominal_volts;
     for (std::size_t k = 0; k < observed.elements; ++k) {
@@ -243,7 +240,9 @@ std::vector<double> densities_of_volts(std::vector<TapView> const& views, plan::
     LiveSizes sizes(priors);
     std::vector<double> densities;
     densities.reserve(views.size());
-    for (auto const& view : views) densities.push_back(density_of(view, nominal_volts, nominal, observed, priors, sizes));
+    double const floating = floating_star_density(model, source, observed, priors);
+    for (auto const& view : views)
+        densities.push_back(density_of(view, nominal_volts, nominal, observed, priors, floating, sizes));
     return densities;
 }
 

@@ -21,6 +21,7 @@ struct TapView {
     std::array<bool, 3> stray{};                       // the element's own tap is lost
     std::optional<plan::Sequence> shown;               // the rotation that the meter would show
     bool neutral_lost = false;
+    bool star_floats = false;  // the supply's neutral is broken: the loads' star point is anywhere
 };
 // Potentials that the voltage terminals stand at behind their voltage transformers, against the neutral or, where a meter
 // has a common terminal, against that; empty: lost.
@@ -35,6 +36,6 @@ using TerminalPotentials = std::array<std::optional<std::complex<double>>, 3>;
 // Densities of the observed volts, line volts and angles (relative sizes and degrees), one a view.
 [[nodiscard]] std::vector<double> densities_of_volts(std::vector<TapView> const& views, plan::ServiceModel const& model,
                                                      plan::Nominal const& nominal, Observed const& observed,
-                                                     SupplyPriors const& priors);
+                                                     SupplyPriors const& priors, plan::Sequence at_source);
 
 }  // namespace phasewright::diagnosis

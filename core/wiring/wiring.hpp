@@ -48,6 +48,9 @@ struct Wiring {
     std::vector<std::int8_t> vt_sign;
     double vt_ratio = 1.0;         // programmed / installed, of all
     bool two_elements = false;     // the meter is set to the two-element service on a panel with three elements
+    // Outside the meter's own wiring: the neutral of the supply is broken in front of the loads, so that their star point
+    // and the meter's neutral with it float. The meter reads that truly.
+    bool supply_neutral_broken = false;
     bool vars_turned = false;      // the meter's sign of reactive power is the other way round than it was said to be
     friend auto operator<=>(Wiring const&, Wiring const&) = default;
 };
