@@ -55,7 +55,8 @@ std::vector<Room> const& rooms() {
         {"audit", {"audit/reduce"}},
         {"print/sheet", {"core/report"}},
         {"print/drawing", {"print/sheet"}},
-        {"print", {"print/drawing"}},
+        {"print/workbook", {"core/quantity"}},
+        {"print", {"print/drawing", "print/workbook"}},
 
         {"app/commands",
          {"core/report", "core/checks", "core/design", "bus/linefault", "bus/decoder", "bus/program", "bus/poller", "bus/twin",
