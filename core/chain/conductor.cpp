@@ -9,18 +9,17 @@ namespace {
 using plan::Footing;
 
 // Three reprints of IEC 60228:2004 agree on these figures. 50 mm2 of class 5 really lies below class 2.
-constexpr std::array table{NominalResistance{0.5, 36.0, 39.0, 40.1, std::nullopt},
-                           NominalResistance{0.75, 24.5, 26.0, 26.7, std::nullopt},
-                           NominalResistance{1.0, 18.1, 19.5, 20.0, std::nullopt},
-                           NominalResistance{1.5, 12.1, 13.3, 13.7, 12.2},
-                           NominalResistance{2.5, 7.41, 7.98, 8.21, 7.56},
-                           NominalResistance{4.0, 4.61, 4.95, 5.09, 4.70},
-                           NominalResistance{6.0, 3.08, 3.30, 3.39, 3.11},
-                           NominalResistance{10.0, 1.83, 1.91, 1.95, 1.84},
-                           NominalResistance{16.0, 1.15, 1.21, 1.24, 1.16},
-                           NominalResistance{25.0, 0.727, 0.780, 0.795, std::nullopt},
-                           NominalResistance{35.0, 0.524, 0.554, 0.565, std::nullopt},
-                           NominalResistance{50.0, 0.387, 0.386, 0.393, std::nullopt}};
+constexpr std::array table{
+    NominalResistance{0.5, 36.0, 39.0, 40.1, std::nullopt},
+    NominalResistance{0.75, 24.5, 26.0, 26.7, std::nullopt},
+    NominalResistance{1.0, 18.1, 19.5, 20.0, std::nullopt}, NominalResistance{1.5, 12.1, 13.3, 13.7, 12.2},
+    NominalResistance{2.5, 7.41, 7.98, 8.21, 7.56}, NominalResistance{4.0, 4.61, 4.95, 5.09, 4.70},
+    NominalResistance{6.0, 3.08, 3.30, 3.39, 3.11}, NominalResistance{10.0, 1.83, 1.91, 1.95, 1.84},
+    NominalResistance{16.0, 1.15, 1.21, 1.24, 1.16},
+    NominalResistance{25.0, 0.727, 0.780, 0.795, std::nullopt},
+    // NOLINTNEXTLINE(modernize-use-std-numbers): 0.565 is a resistance, not a share of pi
+    NominalResistance{35.0, 0.524, 0.554, 0.565, std::nullopt},
+    NominalResistance{50.0, 0.387, 0.386, 0.393, std::nullopt}};
 
 using plan::SizeUnit;
 constexpr plan::ConductorSize awg(double gauge) { return {SizeUnit::awg, gauge}; }

@@ -145,11 +145,11 @@ Contribution several(Part part, Each const& limits, double correlation, Citation
     Each u{};
     Contribution of{.part = part, .source = source};
     for (std::size_t n = 0; n < limits.size(); ++n) {
-        u[n] = limits[n] / std::sqrt(3.0);
+        u[n] = limits[n] / rectangular_divisor;
         of.limit_percent += std::abs(limits[n]);
     }
     of.u_percent = combined_alike(u, correlation);
-    if (correlation >= 1.0) of.limit_percent = std::sqrt(3.0) * of.u_percent;
+    if (correlation >= 1.0) of.limit_percent = rectangular_divisor * of.u_percent;
     return of;
 }
 

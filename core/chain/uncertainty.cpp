@@ -8,7 +8,7 @@
 
 namespace phasewright::chain {
 
-double u_of_rectangular(double half_width) { return std::abs(half_width) / std::numbers::sqrt3; }
+double u_of_rectangular(double half_width) { return std::abs(half_width) / rectangular_divisor; }
 double u_of_triangular(double half_width) { return std::abs(half_width) / std::sqrt(6.0); }
 double u_of_arcsine(double half_width) { return std::abs(half_width) / std::numbers::sqrt2; }
 double u_of_stated(double expanded, double coverage_factor) { return std::abs(expanded) / coverage_factor; }

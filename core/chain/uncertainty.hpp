@@ -5,6 +5,7 @@
 //   U = k u_c, k = 2 for about 95 % of a nearly normal result
 // Clauses from memory.
 #pragma once
+#include <numbers>
 #include <optional>
 #include <span>
 #include <string_view>
@@ -15,6 +16,7 @@
 
 namespace phasewright::chain {
 
+inline constexpr double rectangular_divisor = std::numbers::sqrt3;
 [[nodiscard]] double u_of_rectangular(double half_width);  // a / sqrt(3)
 [[nodiscard]] double u_of_triangular(double half_width);   // a / sqrt(6)
 [[nodiscard]] double u_of_arcsine(double half_width);      // a / sqrt(2): a u-shaped one
