@@ -19,6 +19,7 @@ struct PlanDocumentsOptions {
 };
 
 // 0: all sheets stand in the folder. 2: nothing was written, and why.
-[[nodiscard]] int plan_documents_command(PlanDocumentsOptions const& options, std::ostream& out, std::ostream& err);
+[[nodiscard]] int plan_documents_command(PlanDocumentsOptions const& options, std::ostream& out,
+                                         std::ostream& err);
 
 }  // namespace phasewright::commands

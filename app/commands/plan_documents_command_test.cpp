@@ -42,7 +42,8 @@ std::string text_in(fs::path const& file) {
 
 std::map<std::string, std::string> files_in(fs::path const& folder) {
     std::map<std::string, std::string> files;
-    for (auto const& entry : fs::directory_iterator(folder)) files[entry.path().filename().string()] = text_in(entry.path());
+    for (auto const& entry : fs::directory_iterator(folder))
+        files[entry.path().filename().string()] = text_in(entry.path());
     return files;
 }
 
@@ -56,10 +57,12 @@ std::size_t count(std::string const& text, std::string const& part) {
 
 }  // namespace
 
-TEST_CASE("both demo buildings give their papers, twice the same bytes, and no sheet is left out of the index") {
+TEST_CASE(
+    "both demo buildings give their papers, twice the same bytes, and no sheet is left out of the index") {
     for (auto const* const plan : {"tallowmere-yard.plan.toml", "cindervale-block.plan.toml"}) {
         Folder const folder;
-        PlanDocumentsOptions options{.plan_file = demo + plan, .folder = folder.path / "one", .paper = "letter", .date = "2026-11-25"};
+        PlanDocumentsOptions options{
+            .plan_file = demo + plan, .folder = folder.path / "one", .paper = "letter", .date = "2026-11-25"};
         auto const first = run(options);
         CHECK(first.err == "");
         REQUIRE(first.status == 0);
@@ -79,12 +82,16 @@ TEST_CASE("both demo buildings give their papers, twice the same bytes, and no s
     }
 }
 
-TEST_CASE("terminals are called as the meter's own profile calls them, in the order of the service's inputs") {
+TEST_CASE(
+    "terminals are called as the meter's own profile calls them, in the order of the service's inputs") {
     Folder const folder;
-    PlanDocumentsOptions const options{.plan_file = demo + "tallowmere-yard.plan.toml", .folder = folder.path / "out", .points = {"kitchen"}};
+    PlanDocumentsOptions const options{.plan_file = demo + "tallowmere-yard.plan.toml",
+                                       .folder = folder.path / "out",
+                                       .points = {"kitchen"}};
     REQUIRE(run(options).status == 0);
     auto const schedule = text_in(options.folder / "kitchen-schedule.svg");
-    for (auto const* const terminal : {"meter 1", "meter 13", "meter 4", "meter 6", "meter 7", "meter 9", "meter 10", "meter 12"})
+    for (auto const* const terminal :
+         {"meter 1", "meter 13", "meter 4", "meter 6", "meter 7", "meter 9", "meter 10", "meter 12"})
         CHECK_MESSAGE(count(schedule, std::string(">") + terminal + "</text>") == 1, terminal);
     CHECK(!fs::exists(options.folder / "chiller-wiring.svg"));
 }
@@ -116,7 +123,8 @@ address = { host = "192.0.2.10" }
 
 TEST_CASE("what cannot be done leaves the folder as it was, and says why") {
     Folder const folder;
-    PlanDocumentsOptions const good{.plan_file = demo + "cindervale-block.plan.toml", .folder = folder.path / "out"};
+    PlanDocumentsOptions const good{.plan_file = demo + "cindervale-block.plan.toml",
+                                    .folder = folder.path / "out"};
     REQUIRE(run(good).status == 0);
     auto const before = files_in(good.folder);
 
@@ -147,7 +155,8 @@ TEST_CASE("what cannot be done leaves the folder as it was, and says why") {
 TEST_CASE("a folder that holds something else than sheets is left alone") {
     Folder const folder;
     std::ofstream(folder.path / "notes.txt") << "mine";
-    PlanDocumentsOptions const options{.plan_file = demo + "cindervale-block.plan.toml", .folder = folder.path};
+    PlanDocumentsOptions const options{.plan_file = demo + "cindervale-block.plan.toml",
+                                       .folder = folder.path};
     auto const refused = run(options);
     CHECK(refused.status == 2);
     CHECK(refused.err.find("notes.txt") != std::string::npos);

@@ -15,7 +15,9 @@ std::string panel_and_way(plan::Site const& site, plan::MeteringPoint const& poi
     return point.way.empty() ? words : "way " + point.way + ", " + words;
 }
 
-std::string metres(plan::Region const& region, std::optional<double> value) { return value ? length_words(region, *value) : ""; }
+std::string metres(plan::Region const& region, std::optional<double> value) {
+    return value ? length_words(region, *value) : "";
+}
 
 std::vector<plan::MeteringPoint const*> along(plan::Site const& site, plan::SerialLine const& line) {
     std::vector<plan::MeteringPoint const*> points;
@@ -23,7 +25,9 @@ std::vector<plan::MeteringPoint const*> along(plan::Site const& site, plan::Seri
         if (point.address.serial_line == line.id) points.push_back(&point);
     // Those without a place come last.
     std::ranges::stable_sort(points, [](auto const* one, auto const* other) {
-        auto const place = [](auto const* point) { return point->address.position > 0 ? point->address.position : 1000; };
+        auto const place = [](auto const* point) {
+            return point->address.position > 0 ? point->address.position : 1000;
+        };
         return place(one) < place(other);
     });
     return points;
@@ -44,8 +48,14 @@ Paper bus_paper(plan::Site const& site, plan::SerialLine const& line) {
     auto const biased = [&](int position) -> std::optional<bool> {
         return line.bias_at ? std::optional{*line.bias_at == position} : std::nullopt;
     };
-    run.stations.push_back({.position = "0", .name = "head", .place = pair_words(line), .address = "\u2013", .cable = "\u2013",
-                            .drop = "\u2013", .terminator = terminated(0), .bias = biased(0)});
+    run.stations.push_back({.position = "0",
+                            .name = "head",
+                            .place = pair_words(line),
+                            .address = "\u2013",
+                            .cable = "\u2013",
+                            .drop = "\u2013",
+                            .terminator = terminated(0),
+                            .bias = biased(0)});
     for (auto const* const point : along(site, line)) {
         auto const& at = point->address;
         BusStation one{.position = at.position > 0 ? std::to_string(at.position) : "",
@@ -71,14 +81,23 @@ Paper bus_paper(plan::Site const& site, plan::SerialLine const& line) {
             .panel = "",
             .point = "",
             .content = std::move(run),
-            .notes = {"The order here is the order of the cable: one trunk from meter to meter, no star" + spec + "3.4.2).",
-                      "The common is a third wire along the whole line, connected to " + earth + " at one place only; the shield at one end" + spec + "3.4.4).",
-                      "A terminator at each end of the trunk, and nowhere else" + spec + "3.4.5). Bias at one place only" + spec + "3.4.6).",
-                      "D1 is the wire that measures positive while the line is idle, whatever letter stands beside it. Idle V is D1 against D0, written in at each place."}};
+            .notes = {"The order here is the order of the cable: one trunk from meter to meter, no star" +
+                          spec + "3.4.2).",
+                      "The common is a third wire along the whole line, connected to " + earth +
+                          " at one place only; the shield at one end" + spec + "3.4.4).",
+                      "A terminator at each end of the trunk, and nowhere else" + spec +
+                          "3.4.5). Bias at one place only" + spec + "3.4.6).",
+                      "D1 is the wire that measures positive while the line is idle, whatever letter stands "
+                      "beside it. Idle V is D1 against D0, written in at each place."}};
 }
 
 Paper network_paper(plan::Site const& site) {
-    PaperTable table{.columns = {{"meter", 150}, {"way, panel", 176}, {"reached over", 180}, {"port", 56, true}, {"unit", 44, true}, {"seen to answer", 110}}};
+    PaperTable table{.columns = {{"meter", 150},
+                                 {"way, panel", 176},
+                                 {"reached over", 180},
+                                 {"port", 56, true},
+                                 {"unit", 44, true},
+                                 {"seen to answer", 110}}};
     for (auto const& point : site.points) {
         auto const& at = point.address;
         if (!at.serial_line.empty() || !point.installed) continue;
@@ -90,12 +109,15 @@ Paper network_paper(plan::Site const& site) {
                 port = gateway.port;
             }
         bool const open = point.to_choose.address;
-        table.rows.push_back({point.name.empty() ? point.id : point.name, panel_and_way(site, point), open ? "" : over,
-                              port == 0 || open ? "" : std::to_string(port), open ? "" : std::to_string(at.unit), ""});
+        table.rows.push_back({point.name.empty() ? point.id : point.name, panel_and_way(site, point),
+                              open ? "" : over, port == 0 || open ? "" : std::to_string(port),
+                              open ? "" : std::to_string(at.unit), ""});
     }
     return {.file = "network",
             .title = "Meters on Ethernet and behind gateways",
-            .lead = "Behind a gateway runs a serial line: one trunk, a terminator at each of its two ends, bias once, a common along all of it.",
+            .lead =
+                "Behind a gateway runs a serial line: one trunk, a terminator at each of its two ends, bias "
+                "once, a common along all of it.",
             .panel = "",
             .point = "",
             .content = Tables{{std::move(table)}},

@@ -1,5 +1,5 @@
-// Labels: for each current transformer, and for both ends of every pair of leads. The code carries the label's own text, so a
-// reader shows the same words as the paper.
+// Labels: for each current transformer, and for both ends of every pair of leads. The code carries the
+// label's own text, so a reader shows the same words as the paper.
 #include <algorithm>
 #include <map>
 
@@ -24,7 +24,8 @@ struct Pair {
 std::vector<Pair> pairs_of(PointWiring const& wiring, std::string const& input) {
     std::map<std::pair<Device, Device>, Pair> pairs;
     for (auto const& wire : wiring.wires) {
-        bool const leads = wire.use == plan::WireUse::current && (wire.from.device == Device::ct || wire.from.device == Device::block) &&
+        bool const leads = wire.use == plan::WireUse::current &&
+                           (wire.from.device == Device::ct || wire.from.device == Device::block) &&
                            wire.from.device != wire.to.device;
         if (!leads || !wire.from.key.starts_with(input)) continue;
         auto& pair = pairs[{wire.from.device, wire.to.device}];
@@ -35,7 +36,8 @@ std::vector<Pair> pairs_of(PointWiring const& wiring, std::string const& input) 
         if (pair.near.empty()) pair.near = wire.from.place;
         if (pair.far.empty()) pair.far = wire.to.place;
         pair.near += (pair.near == wire.from.place ? " " : "+") + wire.from.terminal;
-        pair.far += (pair.far == wire.to.place ? " " : "+") + (wire.to.terminal.empty() ? "____" : wire.to.terminal);
+        pair.far +=
+            (pair.far == wire.to.place ? " " : "+") + (wire.to.terminal.empty() ? "____" : wire.to.terminal);
     }
     std::vector<Pair> all;
     for (auto& [ends, pair] : pairs) all.push_back(std::move(pair));
@@ -47,18 +49,23 @@ std::vector<Pair> pairs_of(PointWiring const& wiring, std::string const& input) 
 Paper label_paper(plan::Site const& site, plan::MeteringPoint const& point, PointWiring const& wiring) {
     LabelSheet sheet;
     for (auto const& ct : wiring.cts)
-        sheet.labels.push_back(label(site, wiring.id + " " + ct.name,
-                                     {ct_words(point), site.region.primary_marks[0] + " to the source",
-                                      plan::is_current_loop(point.ct.output) ? "never open under load" : wiring.panel}));
+        sheet.labels.push_back(
+            label(site, wiring.id + " " + ct.name,
+                  {ct_words(point), site.region.primary_marks[0] + " to the source",
+                   plan::is_current_loop(point.ct.output) ? "never open under load" : wiring.panel}));
     for (auto const& ct : wiring.cts)
         for (auto const& pair : pairs_of(wiring, ct.key)) {
             std::string const head = wiring.id + " " + pair.numbers;
-            sheet.labels.push_back(label(site, head, {ct.name, "here: " + pair.near, "goes to: " + pair.far}));
-            sheet.labels.push_back(label(site, head, {ct.name, "here: " + pair.far, "comes from: " + pair.near}));
+            sheet.labels.push_back(
+                label(site, head, {ct.name, "here: " + pair.near, "goes to: " + pair.far}));
+            sheet.labels.push_back(
+                label(site, head, {ct.name, "here: " + pair.far, "comes from: " + pair.near}));
         }
     return {.file = wiring.id + "-labels",
             .title = wiring.name + ": labels",
-            .lead = "One for each current transformer, two for each pair of leads: one for either end. Each code says what stands beside it.",
+            .lead =
+                "One for each current transformer, two for each pair of leads: one for either end. Each code "
+                "says what stands beside it.",
             .panel = wiring.panel,
             .point = wiring.id,
             .content = std::move(sheet),

@@ -52,7 +52,8 @@ PaperTable by_sides(plan::Site const& site, plan::Panel const& panel, std::vecto
     bool const split = panel.service == plan::Service::split_phase_three_wire;
     for (auto const& way : ways) {
         auto const first = *pole_of(way.way);
-        auto const live = static_cast<int>(std::ranges::count_if(way.conductors, [](auto one) { return one != plan::Conductor::n; }));
+        auto const live = static_cast<int>(
+            std::ranges::count_if(way.conductors, [](auto one) { return one != plan::Conductor::n; }));
         for (int k = 0; k < std::max(1, live); ++k) {
             poles[first + 2 * k] = {&way, k == 0};
             last = std::max(last, first + 2 * k);
@@ -64,13 +65,18 @@ PaperTable by_sides(plan::Site const& site, plan::Panel const& panel, std::vecto
         row[4] = site.region.conductors[static_cast<std::size_t>(conductor)];
         for (int side = 0; side < 2; ++side) {
             auto const found = poles.find(odd + side);
-            auto const at = [&](int left, int right) -> std::string& { return row[static_cast<std::size_t>(side == 0 ? left : right)]; };
+            auto const at = [&](int left, int right) -> std::string& {
+                return row[static_cast<std::size_t>(side == 0 ? left : right)];
+            };
             at(3, 5) = std::to_string(odd + side);
             if (found == poles.end()) continue;
             bool const first = found->second.first;
             at(0, 7) = first ? found->second.way->name : "\u2033";
             at(1, 8) = first ? metered_words(*found->second.way) : "\u2013";
-            at(2, 6) = first ? (found->second.way->breaker_a ? quantity::shortest(*found->second.way->breaker_a) : "") : "\u2013";
+            at(2, 6) =
+                first
+                    ? (found->second.way->breaker_a ? quantity::shortest(*found->second.way->breaker_a) : "")
+                    : "\u2013";
         }
         table.rows.push_back(std::move(row));
     }
@@ -78,10 +84,16 @@ PaperTable by_sides(plan::Site const& site, plan::Panel const& panel, std::vecto
 }
 
 PaperTable in_a_list(plan::Site const& site, std::vector<PlannedWay> const& ways) {
-    PaperTable table{.columns = {{"way", 52, false, true}, {"conductors", 96}, {"A", 48, true}, {"feeds", 244}, {"metered by", 134}, {"CTs", 170}}};
+    PaperTable table{.columns = {{"way", 52, false, true},
+                                 {"conductors", 96},
+                                 {"A", 48, true},
+                                 {"feeds", 244},
+                                 {"metered by", 134},
+                                 {"CTs", 170}}};
     for (auto const& way : ways)
         table.rows.push_back({way.way, conductors_words(site.region, way.conductors),
-                              way.breaker_a ? quantity::shortest(*way.breaker_a) : "", way.name, metered_words(way),
+                              way.breaker_a ? quantity::shortest(*way.breaker_a) : "", way.name,
+                              metered_words(way),
                               way.point == nullptr ? "\u2013" : cts_of(site, *way.point)});
     return table;
 }
@@ -113,35 +125,48 @@ std::string conductors_words(plan::Region const& region, std::vector<plan::Condu
 
 Paper panel_schedule(plan::Site const& site, plan::Panel const& panel) {
     auto const ways = ways_of(site, panel, nullptr);
-    bool const sides = panel.numbering == plan::PoleNumbering::odd_left && !ways.empty() &&
-                       std::ranges::all_of(ways, [](auto const& way) { return pole_of(way.way).has_value(); });
-    PaperTable facts{.columns = {{"supply", 190}, {"fed", 200}, {"breaker in front", 100}, {"fault current", 96}, {"room", 158}}};
+    bool const sides =
+        panel.numbering == plan::PoleNumbering::odd_left && !ways.empty() &&
+        std::ranges::all_of(ways, [](auto const& way) { return pole_of(way.way).has_value(); });
+    PaperTable facts{
+        .columns = {
+            {"supply", 190}, {"fed", 200}, {"breaker in front", 100}, {"fault current", 96}, {"room", 158}}};
     std::string room = panel.room;
     for (auto const& one : site.rooms)
         if (one.id == panel.room) room = one.name + (one.floor.empty() ? "" : ", " + one.floor);
     facts.rows.push_back({supply_line(panel), feed_words(site, panel), amperes(panel.breaker_a),
                           panel.fault_ka ? quantity::shortest(*panel.fault_ka) + " kA" : "", room});
-    Paper paper{.file = "panel-" + panel.id,
-                .title = name_of(panel) + ": panel schedule",
-                .lead = sides ? "Odd poles left, even poles right; the letter between them is the phase of both." : "",
-                .panel = name_of(panel),
-                .point = "",
-                .content = Tables{{std::move(facts), sides ? by_sides(site, panel, ways) : in_a_list(site, ways)}},
-                .notes = {}};
-    if (sides) paper.notes.emplace_back("The phase of a pole is counted, not measured: some gear counts otherwise. Measure before it is relied upon.");
+    Paper paper{
+        .file = "panel-" + panel.id,
+        .title = name_of(panel) + ": panel schedule",
+        .lead =
+            sides ? "Odd poles left, even poles right; the letter between them is the phase of both." : "",
+        .panel = name_of(panel),
+        .point = "",
+        .content = Tables{{std::move(facts), sides ? by_sides(site, panel, ways) : in_a_list(site, ways)}},
+        .notes = {}};
+    if (sides)
+        paper.notes.emplace_back(
+            "The phase of a pole is counted, not measured: some gear counts otherwise. Measure before it is "
+            "relied upon.");
     return paper;
 }
 
 Paper one_line_paper(plan::Site const& site, plan::Panel const& panel, std::string_view marked_point) {
     auto const* const incoming = incoming_point(site, panel);
-    OneLine line{.panel = name_of(panel), .supply = supply_line(panel), .feed = feed_words(site, panel), .breaker = amperes(panel.breaker_a)};
+    OneLine line{.panel = name_of(panel),
+                 .supply = supply_line(panel),
+                 .feed = feed_words(site, panel),
+                 .breaker = amperes(panel.breaker_a)};
     if (incoming != nullptr) {
         line.incoming_cts = cts_of(site, *incoming);
         line.incoming_point = incoming->id;
         if (line.breaker.empty()) line.breaker = amperes(incoming->breaker_a);
     }
     for (auto const& way : ways_of(site, panel, incoming)) {
-        OneLineWay one{.way = way.way, .name = way.feeds.empty() ? way.name : way.feeds, .breaker = amperes(way.breaker_a),
+        OneLineWay one{.way = way.way,
+                       .name = way.feeds.empty() ? way.name : way.feeds,
+                       .breaker = amperes(way.breaker_a),
                        .conductors = conductors_words(site.region, way.conductors)};
         one.feeds = way.feeds.empty() ? "" : "panel";
         if (way.point != nullptr) {
@@ -154,7 +179,9 @@ Paper one_line_paper(plan::Site const& site, plan::Panel const& panel, std::stri
     }
     return {.file = "one-line-" + panel.id,
             .title = name_of(panel) + ": one-line",
-            .lead = "Energy runs down and then to the right. A ring is a set of current transformers, a frame with an M the meter that it serves.",
+            .lead =
+                "Energy runs down and then to the right. A ring is a set of current transformers, a frame "
+                "with an M the meter that it serves.",
             .panel = name_of(panel),
             .point = std::string(marked_point),
             .content = std::move(line),

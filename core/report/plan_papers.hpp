@@ -1,7 +1,8 @@
-// The papers of a plan as values: what the crew pins to the panel door before anyone drills. The print room sets them. A cell
-// that is empty is a fact that nobody has said; on paper it is a line to write on. "\u2013" in a cell means: there is none.
-// Every limit carries its standard, edition and clause. No sentence here says that anything is free of danger: absence of
-// voltage is proved by a person with a tester, at the place of work.
+// The papers of a plan as values: what the crew pins to the panel door before anyone drills. The print room
+// sets them. A cell that is empty is a fact that nobody has said; on paper it is a line to write on. "\u2013"
+// in a cell means: there is none. Every limit carries its standard, edition and clause. No sentence here says
+// that anything is free of danger: absence of voltage is proved by a person with a tester, at the place of
+// work.
 #pragma once
 #include <string>
 #include <variant>
@@ -28,9 +29,9 @@ struct Tables {
 
 // A sticker: what stands on it, and the same text in its square code.
 struct Label {
-    std::string head;                 // "CT L1"
+    std::string head;  // "CT L1"
     std::vector<std::string> lines;
-    std::string code;                 // what a reader of the code gets
+    std::string code;  // what a reader of the code gets
 };
 struct LabelSheet {
     std::vector<Label> labels;
@@ -76,9 +77,9 @@ struct OneLine {
 };
 
 struct Paper {
-    std::string file;   // "tenant-3-wiring", without its ending
-    std::string title;  // "Wiring: Tenant 3"
-    std::string lead;   // under the title
+    std::string file;          // "tenant-3-wiring", without its ending
+    std::string title;         // "Wiring: Tenant 3"
+    std::string lead;          // under the title
     std::string panel, point;  // for the title block
     std::variant<PointWiring, Tables, LabelSheet, Checklist, BusRun, OneLine> content;
     std::vector<std::string> notes;
@@ -95,24 +96,30 @@ struct PlannedPoint {
 
 // One by one.
 [[nodiscard]] Paper wiring_paper(PointWiring const& wiring);
-[[nodiscard]] Paper schedule_paper(plan::Region const& region, PointWiring const& wiring, plan::MeterHardware const& hardware);
-[[nodiscard]] Paper label_paper(plan::Site const& site, plan::MeteringPoint const& point, PointWiring const& wiring);
-[[nodiscard]] Paper checklist_paper(plan::Site const& site, plan::MeteringPoint const& point, PointWiring const& wiring,
-                                    MeterFacts const& meter);
+[[nodiscard]] Paper schedule_paper(plan::Region const& region, PointWiring const& wiring,
+                                   plan::MeterHardware const& hardware);
+[[nodiscard]] Paper label_paper(plan::Site const& site, plan::MeteringPoint const& point,
+                                PointWiring const& wiring);
+[[nodiscard]] Paper checklist_paper(plan::Site const& site, plan::MeteringPoint const& point,
+                                    PointWiring const& wiring, MeterFacts const& meter);
 [[nodiscard]] Paper ct_schedule(plan::Site const& site, std::vector<PlannedPoint> const& points);
 [[nodiscard]] Paper bill_of_materials(plan::Site const& site, std::vector<PlannedPoint> const& points);
 [[nodiscard]] Paper bus_paper(plan::Site const& site, plan::SerialLine const& line);
 [[nodiscard]] Paper network_paper(plan::Site const& site);  // meters on Ethernet and behind gateways
-[[nodiscard]] Paper one_line_paper(plan::Site const& site, plan::Panel const& panel, std::string_view marked_point);
+[[nodiscard]] Paper one_line_paper(plan::Site const& site, plan::Panel const& panel,
+                                   std::string_view marked_point);
 [[nodiscard]] Paper panel_schedule(plan::Site const& site, plan::Panel const& panel);
 
 // In the region's units: N·m and mm, or lb·in and in. Empty: the profile does not say.
-[[nodiscard]] std::string torque_words(plan::Region const& region, plan::MeterHardware const& hardware, plan::WireUse use);
-[[nodiscard]] std::string strip_words(plan::Region const& region, plan::MeterHardware const& hardware, plan::WireUse use);
+[[nodiscard]] std::string torque_words(plan::Region const& region, plan::MeterHardware const& hardware,
+                                       plan::WireUse use);
+[[nodiscard]] std::string strip_words(plan::Region const& region, plan::MeterHardware const& hardware,
+                                      plan::WireUse use);
 [[nodiscard]] std::string torque_unit(plan::Region const& region);  // "N·m", "lb·in"
 [[nodiscard]] std::string strip_unit(plan::Region const& region);   // "mm", "in"
 // "L1 L2 L3": the conductors that a way or a point takes.
-[[nodiscard]] std::string conductors_words(plan::Region const& region, std::vector<plan::Conductor> const& conductors);
+[[nodiscard]] std::string conductors_words(plan::Region const& region,
+                                           std::vector<plan::Conductor> const& conductors);
 [[nodiscard]] std::string site_and_place(plan::Site const& site);
 // Two cells that differ only by their numbers sort by those: "9" before "10".
 [[nodiscard]] bool ways_in_order(std::string_view one, std::string_view other);

@@ -28,8 +28,10 @@ PlannedWay& way_named(std::vector<PlannedWay>& ways, std::string const& name) {
 
 void put_point(std::vector<PlannedWay>& ways, plan::MeteringPoint const& point) {
     auto const& branches = point.model_options.branches;
-    bool const separate = std::ranges::any_of(branches, [](auto const& branch) { return !branch.way.empty(); });
-    auto const put = [&](std::string const& name, std::string const& branch, std::vector<plan::Conductor> conductors) {
+    bool const separate =
+        std::ranges::any_of(branches, [](auto const& branch) { return !branch.way.empty(); });
+    auto const put = [&](std::string const& name, std::string const& branch,
+                         std::vector<plan::Conductor> conductors) {
         auto& way = way_named(ways, name);
         way.point = &point;
         way.branch = branch;
@@ -79,11 +81,13 @@ plan::MeteringPoint const* incoming_point(plan::Site const& site, plan::Panel co
     return nullptr;
 }
 
-std::vector<PlannedWay> ways_of(plan::Site const& site, plan::Panel const& panel, plan::MeteringPoint const* incoming) {
+std::vector<PlannedWay> ways_of(plan::Site const& site, plan::Panel const& panel,
+                                plan::MeteringPoint const* incoming) {
     std::vector<PlannedWay> ways;
     for (auto const& way : panel.ways) {
         if (incoming != nullptr && way.id == incoming->way) continue;
-        ways.push_back({.way = way.id, .conductors = way.conductors, .breaker_a = way.breaker_a, .name = way.name});
+        ways.push_back(
+            {.way = way.id, .conductors = way.conductors, .breaker_a = way.breaker_a, .name = way.name});
     }
     for (auto const& point : site.points)
         if (point.panel == panel.id && &point != incoming) put_point(ways, point);
@@ -94,7 +98,8 @@ std::vector<PlannedWay> ways_of(plan::Site const& site, plan::Panel const& panel
         if (way.name.empty()) way.name = way.feeds;
         if (!way.breaker_a) way.breaker_a = other.breaker_a;
     }
-    std::ranges::stable_sort(ways, [](auto const& one, auto const& other) { return ways_in_order(one.way, other.way); });
+    std::ranges::stable_sort(
+        ways, [](auto const& one, auto const& other) { return ways_in_order(one.way, other.way); });
     return ways;
 }
 

@@ -1,5 +1,5 @@
-// The ways of a panel as its schedule and its one-line show them: those of the panel's own map, and those that a metering
-// point names.
+// The ways of a panel as its schedule and its one-line show them: those of the panel's own map, and those
+// that a metering point names.
 #pragma once
 #include <optional>
 #include <string>

@@ -14,7 +14,9 @@ using plan::WireUse;
 
 std::size_t index_of(Conductor conductor) { return static_cast<std::size_t>(conductor); }
 
-std::string earthed_word(plan::Region const& region) { return earth_word(region) == "ground" ? "grounded" : "earthed"; }
+std::string earthed_word(plan::Region const& region) {
+    return earth_word(region) == "ground" ? "grounded" : "earthed";
+}
 
 struct Builder {
     plan::Site const& site;
@@ -46,7 +48,9 @@ struct Builder {
         neutral_runs = neutral_runs || model.has_neutral;
     }
 
-    [[nodiscard]] std::string letter(Conductor conductor) const { return site.region.conductors[index_of(conductor)]; }
+    [[nodiscard]] std::string letter(Conductor conductor) const {
+        return site.region.conductors[index_of(conductor)];
+    }
 
     // As seen on the cable, where somebody has said so; else the colour set of the region.
     [[nodiscard]] std::string colour(Conductor conductor, std::size_t place) const {
@@ -71,8 +75,11 @@ struct Builder {
         auto const& branches = point.model_options.branches;
         for (std::size_t k = 0; k < model.live.size(); ++k) {
             auto const conductor = model.live[k];
-            WiredConductor one{.letter = letter(conductor), .colour = colour(conductor, k), .phase = static_cast<int>(conductor)};
-            if (point.service == plan::Service::high_leg_delta && conductor == model.high_leg) one.note = "high leg";
+            WiredConductor one{.letter = letter(conductor),
+                               .colour = colour(conductor, k),
+                               .phase = static_cast<int>(conductor)};
+            if (point.service == plan::Service::high_leg_delta && conductor == model.high_leg)
+                one.note = "high leg";
             if (earthed(conductor)) one.note = earthed_word(site.region);
             if (k < branches.size()) one.branch = branches[k].id;
             one.fed_through_breaker = !earthed(conductor);
@@ -97,12 +104,16 @@ struct Builder {
         auto const& tapped = wiring.conductors[conductor_at(conductor)];
         bool const may_be_fused = conductor != Conductor::n && !earthed(conductor);
         auto const protection = point.tap ? point.tap->protection : std::nullopt;
-        bool const fused = may_be_fused && protection.value_or(plan::TapProtection::fuse) == plan::TapProtection::fuse;
-        wiring.taps.push_back({.conductor = conductor_at(conductor), .key = key, .fused = fused, .phase = tapped.phase});
-        wiring.rows.push_back({.key = key, .terminal = terminal, .says = tapped.letter, .use = WireUse::voltage});
+        bool const fused =
+            may_be_fused && protection.value_or(plan::TapProtection::fuse) == plan::TapProtection::fuse;
+        wiring.taps.push_back(
+            {.conductor = conductor_at(conductor), .key = key, .fused = fused, .phase = tapped.phase});
+        wiring.rows.push_back(
+            {.key = key, .terminal = terminal, .says = tapped.letter, .use = WireUse::voltage});
 
         std::string const net = "voltage " + tapped.letter;
-        PlannedWire like{.says = net, .use = WireUse::voltage, .colour = tapped.colour, .phase = tapped.phase};
+        PlannedWire like{
+            .says = net, .use = WireUse::voltage, .colour = tapped.colour, .phase = tapped.phase};
         if (point.tap) {
             like.size = size_words(point.tap->size);
             if (point.tap->length_m) like.length = length_words(site.region, *point.tap->length_m);
@@ -130,7 +141,8 @@ struct Builder {
         if (point.vt) {
             auto const into = vt_terminal(conductor, true), out = vt_terminal(conductor, false);
             go({Device::vt, key, "VT", into}, {Device::vt, key, "VT", out});
-            bool const returns = conductor == Conductor::n || (!model.has_neutral && conductor == Conductor::b);
+            bool const returns =
+                conductor == Conductor::n || (!model.has_neutral && conductor == Conductor::b);
             std::string const second = "VT fuse " + tapped.letter;
             if (!returns) go({Device::vt_fuse, key, second, "in"}, {Device::vt_fuse, key, second, "out"});
         }
@@ -145,13 +157,14 @@ struct Builder {
 
     void taps() {
         auto const protection = point.tap ? point.tap->protection : std::nullopt;
-        wiring.taps_before_breaker =
-            wiring.branches || protection == plan::TapProtection::panel || protection == plan::TapProtection::nothing;
+        wiring.taps_before_breaker = wiring.branches || protection == plan::TapProtection::panel ||
+                                     protection == plan::TapProtection::nothing;
         if (point.tap && point.tap->fuse_a) wiring.fuse_words = quantity::shortest(*point.tap->fuse_a) + " A";
         if (point.vt) {
-            wiring.vt_words = quantity::shortest(point.vt->primary) + "/" + quantity::shortest(point.vt->secondary) + " V";
-            wiring.vt_connection = model.has_neutral ? "each to " + letter(Conductor::n)
-                                                     : letter(Conductor::b) + " common";
+            wiring.vt_words =
+                quantity::shortest(point.vt->primary) + "/" + quantity::shortest(point.vt->secondary) + " V";
+            wiring.vt_connection =
+                model.has_neutral ? "each to " + letter(Conductor::n) : letter(Conductor::b) + " common";
         }
         for (std::size_t k = 0; k < model.terminals.size(); ++k) {
             auto const& names = meter.terminals.voltage;
@@ -165,7 +178,9 @@ struct Builder {
     void earth_the_vt() {
         auto const returns = model.has_neutral ? Conductor::n : Conductor::b;
         for (auto const& wire : wiring.wires) {
-            if (wire.from.device != Device::vt || wiring.conductors[conductor_at(returns)].phase != wire.phase) continue;
+            if (wire.from.device != Device::vt ||
+                wiring.conductors[conductor_at(returns)].phase != wire.phase)
+                continue;
             auto link = wire;
             link.says = wiring.earth_word + ", once";
             link.use = WireUse::earth;
@@ -185,18 +200,15 @@ void earth_the_block(Builder& from, std::vector<Joint> const& s2) {
     auto const* const input = plan::input_for(from.meter.hardware, from.point.ct.output);
     bool const earthed_inside = input != nullptr && input->low_side_earthed;
     if (earthed_inside) {
-        wiring.notes.push_back("The " + wiring.secondary_marks[1] + " side is " + earthed_word(from.site.region) +
-                               " inside this meter: no second point.");
+        wiring.notes.push_back("The " + wiring.secondary_marks[1] + " side is " +
+                               earthed_word(from.site.region) + " inside this meter: no second point.");
         return;
     }
     if (!wiring.block || s2.empty()) return;
     wiring.earthed_at_block = true;
     for (std::size_t k = 1; k < s2.size(); ++k)
-        from.add({.net = "S2",
-                  .says = "link in block",
-                  .use = WireUse::current,
-                  .from = s2[k - 1],
-                  .to = s2[k]});
+        from.add(
+            {.net = "S2", .says = "link in block", .use = WireUse::current, .from = s2[k - 1], .to = s2[k]});
     from.add({.net = "S2",
               .says = wiring.earth_word + ", once",
               .use = WireUse::earth,
@@ -205,15 +217,17 @@ void earth_the_block(Builder& from, std::vector<Joint> const& s2) {
               .colour = from.colours == nullptr ? "" : from.colours->earth});
 }
 
-// From each CT over the block to its pair of terminals. With a common return the S2 ends are joined at the CTs, one wire
-// goes to the meter, and its S2 terminals are joined there.
+// From each CT over the block to its pair of terminals. With a common return the S2 ends are joined at the
+// CTs, one wire goes to the meter, and its S2 terminals are joined there.
 void current_leads(Builder& from) {
     auto& wiring = from.wiring;
     auto const& lead = from.point.lead;
-    wiring.common_return = lead && lead->way_back == plan::Return::common && from.model.current_inputs.size() > 1;
+    wiring.common_return =
+        lead && lead->way_back == plan::Return::common && from.model.current_inputs.size() > 1;
     std::string length = lead && lead->length_m > 0.0 ? length_words(from.site.region, lead->length_m) : "";
     if (!length.empty() && wiring.block) length = "part of " + length;
-    PlannedWire const like{.use = WireUse::current, .size = lead ? size_words(lead->size) : "", .length = length};
+    PlannedWire const like{
+        .use = WireUse::current, .size = lead ? size_words(lead->size) : "", .length = length};
     int block_terminal = 0;
     std::vector<Joint> block_s2;
     Joint last_ct_s2, last_meter_s2;
@@ -288,8 +302,12 @@ void words_of_the_point(Builder& from) {
     wiring.supply_words = panel == nullptr ? "" : nominal_words(panel->nominal) + ", ";
     wiring.supply_words += plan::words_of(point.service);
     wiring.load_words = point.purpose;
-    if (point.load_kind) wiring.load_words += (wiring.load_words.empty() ? "" : "; ") + std::string(plan::name_of(*point.load_kind));
-    if (point.usual_a) wiring.load_words += (wiring.load_words.empty() ? "" : "; ") + ("usually " + quantity::shortest(*point.usual_a) + " A");
+    if (point.load_kind)
+        wiring.load_words +=
+            (wiring.load_words.empty() ? "" : "; ") + std::string(plan::name_of(*point.load_kind));
+    if (point.usual_a)
+        wiring.load_words += (wiring.load_words.empty() ? "" : "; ") +
+                             ("usually " + quantity::shortest(*point.usual_a) + " A");
     wiring.breaker_a = point.breaker_a;
     wiring.ct_words = ct_words(point);
     wiring.primary_marks = from.site.region.primary_marks;
@@ -301,7 +319,8 @@ void words_of_the_point(Builder& from) {
     wiring.earth_word = earth_word(from.site.region);
     wiring.meter_name = from.meter.name;
     wiring.meter_serial = point.meter_serial;
-    wiring.meter_set = "set to CT " + quantity::shortest(point.ct.ratio.primary) + "/" + quantity::shortest(point.ct.ratio.secondary);
+    wiring.meter_set = "set to CT " + quantity::shortest(point.ct.ratio.primary) + "/" +
+                       quantity::shortest(point.ct.ratio.secondary);
     wiring.terminals_known = from.meter.terminals_known;
 }
 
@@ -309,34 +328,46 @@ void notes_of_the_point(Builder& from) {
     auto& notes = from.wiring.notes;
     if (!from.point.installed) notes.emplace_back("Planned for later: not to be installed now.");
     if (!from.point.elements.empty())
-        notes.emplace_back("The elements are planned otherwise than this service wants; it is drawn as planned.");
+        notes.emplace_back(
+            "The elements are planned otherwise than this service wants; it is drawn as planned.");
     for (auto const& branch : from.point.model_options.branches)
-        if (branch.to_choose) notes.push_back("The phase of branch " + branch.id + " is not chosen yet; the one drawn means nothing.");
+        if (branch.to_choose)
+            notes.push_back("The phase of branch " + branch.id +
+                            " is not chosen yet; the one drawn means nothing.");
     auto const& ct = from.point.ct;
-    auto const say = [&](std::string text) { if (!text.empty()) notes.push_back(std::move(text)); };
+    auto const say = [&](std::string text) {
+        if (!text.empty()) notes.push_back(std::move(text));
+    };
     say(rule_words(from.site.region, "ct-marks"));
     if (from.wiring.block)
         say("Dotted links in the block are closed before a loop is opened, and stay open in service.");
     if (from.wiring.current_loop && ct.shorting == plan::Shorting::none)
-        say("The plan has nothing that shorts these current loops: no lead may be taken off while current flows.");
+        say("The plan has nothing that shorts these current loops: no lead may be taken off while current "
+            "flows.");
     if (ct.output == plan::CtOutput::unknown)
         say("What these CTs give is not said: they are taken as current loops that are never opened.");
-    if (ct.output == plan::CtOutput::coil) say("Coils: their leads are not lengthened without a new calibration.");
+    if (ct.output == plan::CtOutput::coil)
+        say("Coils: their leads are not lengthened without a new calibration.");
     if (from.wiring.taps_before_breaker && !from.wiring.branches)
         say("The taps leave in front of the breaker: they stay live when it is open.");
     if (from.point.vt) say("Secondaries of voltage transformers are fused and are never shorted.");
     if (from.point.service == plan::Service::corner_earthed_delta)
         say("The " + earthed_word(from.site.region) + " phase is drawn as " + from.letter(Conductor::b) +
             "; measure which one it is before taps are landed. No fuse goes into it.");
-    if (from.point.service == plan::Service::high_leg_delta) say(rule_words(from.site.region, "high-leg-marking"));
+    if (from.point.service == plan::Service::high_leg_delta)
+        say(rule_words(from.site.region, "high-leg-marking"));
     if (!from.meter.terminals_known)
-        say("The names of this meter's terminals are not known: those printed are ours. Write its own on the lines.");
+        say("The names of this meter's terminals are not known: those printed are ours. Write its own on the "
+            "lines.");
 }
 
 }  // namespace
 
 PointWiring wiring_of(plan::Site const& site, plan::MeteringPoint const& point, MeterFacts const& meter) {
-    Builder from{.site = site, .point = point, .meter = meter, .model = plan::model_of(point.service, point.model_options)};
+    Builder from{.site = site,
+                 .point = point,
+                 .meter = meter,
+                 .model = plan::model_of(point.service, point.model_options)};
     auto const* const panel = panel_of(site, point.panel);
     from.colours = plan::colours_for(site.region, panel == nullptr ? "" : panel->colours,
                                      panel == nullptr ? 0.0 : panel->nominal.v_ll);

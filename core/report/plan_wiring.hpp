@@ -1,11 +1,12 @@
-// The wiring of one metering point as it is planned: what stands on the wall, which terminal of it goes to which, with what
-// wire. It is made from the plan and from what the meter's profile says of its terminals; the wiring diagram, the wiring
-// schedule and the labels are all drawn from this one list, so they cannot differ. What nobody has said stays empty here and
-// is a blank line on paper.
+// The wiring of one metering point as it is planned: what stands on the wall, which terminal of it goes to
+// which, with what wire. It is made from the plan and from what the meter's profile says of its terminals;
+// the wiring diagram, the wiring schedule and the labels are all drawn from this one list, so they cannot
+// differ. What nobody has said stays empty here and is a blank line on paper.
 //   voltage   conductor -> fuse -> meter, or conductor -> fuse -> voltage transformers -> fuse -> meter
-//   current   CT -> shorting block (where the CT is a current loop) -> meter; S2 of all CTs earthed once, at the block
-// P1 (H1) faces the source. Taps are drawn on the source's side of the CTs (common practice, no source): the plan does not
-// say on which side they are.
+//   current   CT -> shorting block (where the CT is a current loop) -> meter; S2 of all CTs earthed once, at
+//   the block
+// P1 (H1) faces the source. Taps are drawn on the source's side of the CTs (common practice, no source): the
+// plan does not say on which side they are.
 #pragma once
 #include <array>
 #include <cstddef>
@@ -22,7 +23,8 @@ namespace phasewright::report {
 struct MeterFacts {
     std::string name;               // "Tarnfell T3"; empty when there is no profile
     plan::TerminalNames terminals;  // current pairs in the order of the service's current inputs
-    bool terminals_known = false;   // false: the meter's own names are not known, and are to be written in by hand
+    bool terminals_known =
+        false;  // false: the meter's own names are not known, and are to be written in by hand
     plan::MeterHardware hardware;
 };
 
@@ -105,7 +107,8 @@ struct PointWiring {
     bool block = false;
     std::string block_title;
     bool common_return = false;
-    std::optional<bool> arrow_to_load;  // what the arrow on this CT's housing means, where its own profile says it
+    std::optional<bool>
+        arrow_to_load;  // what the arrow on this CT's housing means, where its own profile says it
     bool earthed_at_block = false;
     std::string earth_letters;  // "PE", "G"
     std::string earth_word;     // "earth", "ground"
@@ -116,19 +119,21 @@ struct PointWiring {
     std::vector<std::string> notes;
 };
 
-[[nodiscard]] PointWiring wiring_of(plan::Site const& site, plan::MeteringPoint const& point, MeterFacts const& meter);
+[[nodiscard]] PointWiring wiring_of(plan::Site const& site, plan::MeteringPoint const& point,
+                                    MeterFacts const& meter);
 
 // Words that several papers share.
-[[nodiscard]] std::string ct_words(plan::MeteringPoint const& point);         // "400/5 A, class 0.5"
-[[nodiscard]] std::string nominal_words(plan::Nominal const& nominal);        // "400/230 V, 50 Hz"
-[[nodiscard]] std::string earth_word(plan::Region const& region);             // "earth", "ground"
+[[nodiscard]] std::string ct_words(plan::MeteringPoint const& point);                  // "400/5 A, class 0.5"
+[[nodiscard]] std::string nominal_words(plan::Nominal const& nominal);                 // "400/230 V, 50 Hz"
+[[nodiscard]] std::string earth_word(plan::Region const& region);                      // "earth", "ground"
 [[nodiscard]] std::string size_words(std::optional<plan::ConductorSize> const& size);  // "2.5 mm²"
-[[nodiscard]] std::string joint_words(Joint const& joint);                    // "CT L1 S1"
+[[nodiscard]] std::string joint_words(Joint const& joint);                             // "CT L1 S1"
 // In the region's unit: "18 m", "59 ft".
 [[nodiscard]] std::string length_words(plan::Region const& region, double metres);
 [[nodiscard]] plan::Panel const* panel_of(plan::Site const& site, std::string_view id);
 [[nodiscard]] bool wants_block(plan::CurrentTransformer const& ct);
-// "(text) NEC 250.170" with the edition where one is named, else "edition in force"; empty: the region has no such rule.
+// "(text) NEC 250.170" with the edition where one is named, else "edition in force"; empty: the region has no
+// such rule.
 [[nodiscard]] std::string rule_words(plan::Region const& region, std::string_view id);
 
 }  // namespace phasewright::report

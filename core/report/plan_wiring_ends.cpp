@@ -18,18 +18,22 @@ void land(PointWiring& wiring, PlannedWire wire, std::string const& says) {
 }
 
 // The two poles of a feed, in the order in which they leave the supply.
-std::array<std::string, 2> poles_of(plan::ControlSupply const* supply, std::vector<plan::SupplyTerminal> const& terminals) {
+std::array<std::string, 2> poles_of(plan::ControlSupply const* supply,
+                                    std::vector<plan::SupplyTerminal> const& terminals) {
     bool dc = supply != nullptr && supply->kind == plan::CurrentKind::dc;
     if (supply == nullptr)
         dc = std::ranges::any_of(terminals, [](auto const& one) { return one.role == SupplyRole::positive; });
     if (dc) return {"+", "\u2212"};
-    bool const two_lines = std::ranges::any_of(terminals, [](auto const& one) { return one.role == SupplyRole::second_line; });
+    bool const two_lines =
+        std::ranges::any_of(terminals, [](auto const& one) { return one.role == SupplyRole::second_line; });
     return {"L", two_lines ? "L'" : "N"};
 }
 
-void add_supply(plan::Site const& site, plan::MeteringPoint const& point, MeterFacts const& meter, PointWiring& wiring) {
+void add_supply(plan::Site const& site, plan::MeteringPoint const& point, MeterFacts const& meter,
+                PointWiring& wiring) {
     auto const& feed = point.supply;
-    bool const from_inputs = meter.hardware.supply && meter.hardware.supply->kind == plan::SupplyKind::voltage_inputs;
+    bool const from_inputs =
+        meter.hardware.supply && meter.hardware.supply->kind == plan::SupplyKind::voltage_inputs;
     if (from_inputs || (feed && feed->supply.empty())) {
         wiring.fed_from_voltages = "The meter is fed from its voltage terminals.";
         return;
@@ -40,7 +44,8 @@ void add_supply(plan::Site const& site, plan::MeteringPoint const& point, MeterF
     Origin box{.title = "Control supply", .lines = {}};
     if (supply != nullptr) {
         box.title = supply->name.empty() ? supply->id : supply->name;
-        box.lines.push_back(quantity::shortest(supply->volts) + " V " + std::string(plan::name_of(supply->kind)));
+        box.lines.push_back(quantity::shortest(supply->volts) + " V " +
+                            std::string(plan::name_of(supply->kind)));
         box.lines.push_back(supply->fuse_a ? "fuse " + quantity::shortest(*supply->fuse_a) + " A" : "");
     } else {
         box.lines = {"", ""};
@@ -53,14 +58,16 @@ void add_supply(plan::Site const& site, plan::MeteringPoint const& point, MeterF
     for (std::size_t k = 0; k < 2; ++k) {
         std::size_t const pole = crossed ? 1 - k : k;
         std::string const key = "s" + std::to_string(k);
-        PlannedWire wire{.net = "supply " + poles[pole], .says = "supply " + poles[pole], .use = WireUse::supply};
+        PlannedWire wire{
+            .net = "supply " + poles[pole], .says = "supply " + poles[pole], .use = WireUse::supply};
         wire.from = {Device::supply, "s" + std::to_string(pole), "supply", poles[pole]};
         wire.to = {Device::meter, key, "meter", terminals[k].label};
         wire.size = feed ? size_words(feed->size) : "";
         if (feed && feed->length_m > 0.0) wire.length = length_words(site.region, feed->length_m);
         land(wiring, std::move(wire), "supply " + poles[k]);
     }
-    if (crossed) wiring.notes.push_back("The plan lands the two supply wires crossed; it is drawn as planned.");
+    if (crossed)
+        wiring.notes.push_back("The plan lands the two supply wires crossed; it is drawn as planned.");
     wiring.supply = std::move(box);
 }
 
@@ -80,8 +87,8 @@ Origin bus_box(plan::Site const& site, plan::MeteringPoint const& point) {
     for (auto const& line : site.serial_lines)
         if (line.id == address.serial_line)
             return {line.name.empty() ? line.id : line.name,
-                    {"address " + std::to_string(address.unit) +
-                         (address.position > 0 ? ", position " + std::to_string(address.position) : ""),
+                    {"address " + std::to_string(address.unit),
+                     address.position > 0 ? "place " + std::to_string(address.position) : "place along it",
                      plan::words_of(line.format)}};
     Origin box{.title = "Ethernet", .lines = {}};
     for (auto const& gateway : site.gateways)
@@ -99,7 +106,8 @@ Origin bus_box(plan::Site const& site, plan::MeteringPoint const& point) {
     return box;
 }
 
-void add_bus(plan::Site const& site, plan::MeteringPoint const& point, MeterFacts const& meter, PointWiring& wiring) {
+void add_bus(plan::Site const& site, plan::MeteringPoint const& point, MeterFacts const& meter,
+             PointWiring& wiring) {
     bool const serial = !point.address.serial_line.empty() || !point.address.gateway.empty();
     auto terminals = meter.hardware.bus_terminals;
     std::erase_if(terminals, [&](auto const& one) { return (one.role == BusRole::socket) == serial; });
@@ -123,7 +131,8 @@ void add_bus(plan::Site const& site, plan::MeteringPoint const& point, MeterFact
 
 }  // namespace
 
-void add_supply_and_bus(plan::Site const& site, plan::MeteringPoint const& point, MeterFacts const& meter, PointWiring& wiring) {
+void add_supply_and_bus(plan::Site const& site, plan::MeteringPoint const& point, MeterFacts const& meter,
+                        PointWiring& wiring) {
     add_supply(site, point, meter, wiring);
     add_bus(site, point, meter, wiring);
     if (meter.hardware.earth_terminal.empty()) return;

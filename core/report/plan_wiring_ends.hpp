@@ -4,6 +4,7 @@
 
 namespace phasewright::report {
 
-void add_supply_and_bus(plan::Site const& site, plan::MeteringPoint const& point, MeterFacts const& meter, PointWiring& wiring);
+void add_supply_and_bus(plan::Site const& site, plan::MeteringPoint const& point, MeterFacts const& meter,
+                        PointWiring& wiring);
 
 }  // namespace phasewright::report

@@ -64,7 +64,8 @@ plan::Panel const* panel_of(plan::Site const& site, std::string_view id) {
 }
 
 bool wants_block(plan::CurrentTransformer const& ct) {
-    return plan::is_current_loop(ct.output) && ct.shorting != plan::Shorting::none && ct.shorting != plan::Shorting::built_in;
+    return plan::is_current_loop(ct.output) && ct.shorting != plan::Shorting::none &&
+           ct.shorting != plan::Shorting::built_in;
 }
 
 std::string rule_words(plan::Region const& region, std::string_view id) {

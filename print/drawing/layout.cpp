@@ -67,11 +67,14 @@ void draw_shape(Drawing& drawing, Shape const& shape) {
         case ShapeKind::breaker: draw_frame(drawing, shape.box, {.width = 1.8}); break;
         case ShapeKind::fuse: draw_frame(drawing, shape.box, {.width = 1.5}); break;
         case ShapeKind::dot: draw_ring(drawing, middle(shape.box), radius, 1.0, sheet::RingFill::ink); break;
-        case ShapeKind::terminal: draw_ring(drawing, middle(shape.box), radius, 1.4, sheet::RingFill::ground); break;
+        case ShapeKind::terminal:
+            draw_ring(drawing, middle(shape.box), radius, 1.4, sheet::RingFill::ground);
+            break;
         case ShapeKind::earth: draw_earth(drawing, shape.box); break;
         case ShapeKind::contact: draw_solid(drawing, shape.box); break;
         case ShapeKind::blank:
-            draw_line(drawing, {shape.box.left, shape.box.bottom}, {shape.box.right, shape.box.bottom}, {.width = 0.7});
+            draw_line(drawing, {shape.box.left, shape.box.bottom}, {shape.box.right, shape.box.bottom},
+                      {.width = 0.7});
             break;
         case ShapeKind::number: draw_ring(drawing, middle(shape.box), radius, 1.6); break;
     }
@@ -98,7 +101,8 @@ bool along(Route const& one, Route const& other) {
     constexpr double pen = 3.0;
     for (auto const& a : stretches(one))
         for (auto const& b : stretches(other))
-            if (a.level == b.level && std::abs(a.at - b.at) < pen && std::min(a.to, b.to) - std::max(a.from, b.from) > 0.5)
+            if (a.level == b.level && std::abs(a.at - b.at) < pen &&
+                std::min(a.to, b.to) - std::max(a.from, b.from) > 0.5)
                 return true;
     return false;
 }

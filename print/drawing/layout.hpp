@@ -1,6 +1,6 @@
-// A wiring drawing as a value: pins of devices, routes between them, words. Routes run at right angles only; a route knows its
-// net, so it can be said that no two nets share a stretch of paper, and that a screen can lay another net list over this one.
-// Units are quarter millimetres on paper.
+// A wiring drawing as a value: pins of devices, routes between them, words. Routes run at right angles only;
+// a route knows its net, so it can be said that no two nets share a stretch of paper, and that a screen can
+// lay another net list over this one. Units are quarter millimetres on paper.
 #pragma once
 #include <string>
 #include <vector>
@@ -10,11 +10,17 @@
 
 namespace phasewright::drawing {
 
-enum class Weight { conductor, lead, light, heavy, dotted };  // light: as planned, where something else lies over it
+enum class Weight {
+    conductor,
+    lead,
+    light,
+    heavy,
+    dotted
+};  // light: as planned, where something else lies over it
 
 struct Route {
     std::string net;
-    int wire = 0;   // its number in the list; 0 inside a device
+    int wire = 0;    // its number in the list; 0 inside a device
     int phase = -1;  // 0 to 2 patterns of the phases, 3 the neutral's double line, -1 plain
     Weight weight = Weight::lead;
     std::vector<sheet::Spot> corners;
@@ -39,8 +45,8 @@ struct Layout {
     std::vector<Words> words;
 };
 
-// `wired` is how the leads are believed to run: where it differs from the plan, the plan turns light, the wrong lead is heavy,
-// and every move has a number at its terminal.
+// `wired` is how the leads are believed to run: where it differs from the plan, the plan turns light, the
+// wrong lead is heavy, and every move has a number at its terminal.
 [[nodiscard]] Layout wiring_layout(report::PointWiring const& wiring,
                                    std::vector<report::PlannedWire> const* wired = nullptr);
 

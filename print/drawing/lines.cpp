@@ -12,8 +12,10 @@ namespace {
 
 constexpr double small = 13.0, tiny = 12.0;
 
-void put(Pages& pages, double x, double y, std::string_view text, sheet::Letters const& letters, double width) {
-    draw_text(pages.page(), {pages.left() + x, y}, sheet::shortened(text, letters.heavy ? letters.size * 1.06 : letters.size, width), letters);
+void put(Pages& pages, double x, double y, std::string_view text, sheet::Letters const& letters,
+         double width) {
+    draw_text(pages.page(), {pages.left() + x, y},
+              sheet::shortened(text, letters.heavy ? letters.size * 1.06 : letters.size, width), letters);
 }
 
 void blank(Pages& pages, double from, double to, double y) {
@@ -39,7 +41,8 @@ void put_meter(Pages& pages, Spot at, bool marked) {
     draw_text(page, {x + 24.0, at.y - 12.0}, "M", {.size = 14.0, .anchor = Anchor::middle, .heavy = true});
 }
 
-constexpr double bus_x = 12.0, way_x = 24.0, breaker_x = 92.0, meter_x = 306.0, end_x = 548.0, row_height = 44.0;
+constexpr double bus_x = 12.0, way_x = 24.0, breaker_x = 92.0, meter_x = 306.0, end_x = 548.0,
+                 row_height = 44.0;
 
 void put_breaker(Pages& pages, double x, double y, std::string_view rating) {
     double const at = pages.left() + x;
@@ -54,7 +57,8 @@ void put_breaker(Pages& pages, double x, double y, std::string_view rating) {
 
 void put_way(Pages& pages, report::OneLineWay const& way) {
     double const y = pages.y() + 30.0;
-    draw_line(pages.page(), {pages.left() + bus_x, y}, {pages.left() + end_x, y}, {.width = way.marked ? 3.2 : 1.5});
+    draw_line(pages.page(), {pages.left() + bus_x, y}, {pages.left() + end_x, y},
+              {.width = way.marked ? 3.2 : 1.5});
     if (way.way.empty())
         blank(pages, way_x, way_x + 40.0, y - 4.0);
     else
@@ -65,10 +69,12 @@ void put_way(Pages& pages, report::OneLineWay const& way) {
         put_meter(pages, {meter_x, y}, way.marked);
         put(pages, meter_x + 42.0, y - 8.0, way.cts, {.size = tiny}, end_x - meter_x - 46.0);
     }
-    put(pages, end_x + 8.0, y + 5.0, way.name, {.size = small, .heavy = way.marked}, content_width - end_x - 10.0);
+    put(pages, end_x + 8.0, y + 5.0, way.name, {.size = small, .heavy = way.marked},
+        content_width - end_x - 10.0);
     std::string under = way.feeds;
     if (way.marked) under = "this point";
-    if (!under.empty()) put(pages, end_x + 8.0, y + 21.0, under, {.size = tiny}, content_width - end_x - 10.0);
+    if (!under.empty())
+        put(pages, end_x + 8.0, y + 21.0, under, {.size = tiny}, content_width - end_x - 10.0);
     pages.down(row_height);
 }
 
@@ -93,7 +99,8 @@ void put_feed(Pages& pages, report::OneLine const& line) {
         draw_line(page, {x + 8.0, y}, {x + 24.0, y}, {.width = 1.2});
         draw_frame(page, {x + 24.0, y - 10.0, x + 44.0, y + 10.0}, {.width = 1.4});
         draw_text(page, {x + 34.0, y + 5.0}, "M", {.size = 14.0, .anchor = Anchor::middle, .heavy = true});
-        put(pages, bus_x + 52.0, y + 5.0, line.incoming_point + ", " + line.incoming_cts, {.size = small}, 500.0);
+        put(pages, bus_x + 52.0, y + 5.0, line.incoming_point + ", " + line.incoming_cts, {.size = small},
+            500.0);
     }
     pages.down(foot - pages.y());
 }
@@ -106,7 +113,8 @@ void set_one_line(Pages& pages, report::OneLine const& line) {
     double last = top;
     for (auto const& way : line.ways) {
         if (!pages.fits(row_height + 10.0)) {
-            draw_line(pages.page(), {pages.left() + bus_x, top}, {pages.left() + bus_x, last + 10.0}, {.width = 5.0});
+            draw_line(pages.page(), {pages.left() + bus_x, top}, {pages.left() + bus_x, last + 10.0},
+                      {.width = 5.0});
             pages.turn();
             top = pages.y();
         }
@@ -118,8 +126,8 @@ void set_one_line(Pages& pages, report::OneLine const& line) {
 
 namespace {
 
-constexpr double trunk_x = 74.0, box_x = 112.0, name_x = 158.0, address_x = 398.0, drop_x = 462.0, terminator_x = 520.0, bias_x = 596.0,
-                 idle_x = 642.0, done_x = 706.0, station_height = 46.0;
+constexpr double trunk_x = 74.0, box_x = 112.0, name_x = 158.0, address_x = 398.0, drop_x = 462.0,
+                 terminator_x = 520.0, bias_x = 596.0, idle_x = 642.0, done_x = 706.0, station_height = 46.0;
 
 void put_bus_head(Pages& pages) {
     double const y = pages.y() + 14.0;
@@ -127,12 +135,14 @@ void put_bus_head(Pages& pages) {
         double x;
         char const* words;
     };
-    for (auto const& [x, words] : {Title{0.0, "cable"}, Title{box_x, "place"}, Title{name_x, "meter"}, Title{address_x, "address"},
-                                   Title{drop_x, "drop"}, Title{terminator_x, "terminator"}, Title{bias_x, "bias"},
-                                   Title{idle_x, "idle V"}, Title{done_x, "done"}})
+    for (auto const& [x, words] :
+         {Title{0.0, "cable"}, Title{box_x, "place"}, Title{name_x, "meter"}, Title{address_x, "address"},
+          Title{drop_x, "drop"}, Title{terminator_x, "terminator"}, Title{bias_x, "bias"},
+          Title{idle_x, "idle V"}, Title{done_x, "done"}})
         draw_text(pages.page(), {pages.left() + x, y}, words, {.size = tiny});
     pages.down(20.0);
-    draw_line(pages.page(), {pages.left(), pages.y()}, {pages.left() + content_width, pages.y()}, {.width = 1.5});
+    draw_line(pages.page(), {pages.left(), pages.y()}, {pages.left() + content_width, pages.y()},
+              {.width = 1.5});
 }
 
 std::string yes_or_no(std::optional<bool> said) { return !said ? "" : *said ? "yes" : "no"; }
@@ -153,9 +163,11 @@ void put_station(Pages& pages, report::BusStation const& station, bool first, bo
     if (station.terminator.value_or(false)) draw_solid(page, {x - 6.0, y - 12.0, x + 6.0, y - 4.0});
     draw_frame(page, {pages.left() + box_x, y - 12.0, pages.left() + box_x + 34.0, y + 12.0}, {.width = 1.4});
     if (!station.position.empty())
-        draw_text(page, {pages.left() + box_x + 17.0, y + 5.0}, station.position, {.size = 14.0, .anchor = Anchor::middle, .heavy = true, .even = true});
+        draw_text(page, {pages.left() + box_x + 17.0, y + 5.0}, station.position,
+                  {.size = 14.0, .anchor = Anchor::middle, .heavy = true, .even = true});
     put(pages, name_x, y - 2.0, station.name, {.size = 14.0, .heavy = true}, address_x - name_x - 10.0);
-    if (!station.place.empty()) put(pages, name_x, y + 14.0, station.place, {.size = tiny}, address_x - name_x - 10.0);
+    if (!station.place.empty())
+        put(pages, name_x, y + 14.0, station.place, {.size = tiny}, address_x - name_x - 10.0);
     put_or_blank(pages, address_x, y + 5.0, station.address, 44.0);
     put_or_blank(pages, drop_x, y + 5.0, station.drop, 48.0);
     put_or_blank(pages, terminator_x, y + 5.0, yes_or_no(station.terminator), 50.0);

@@ -16,7 +16,9 @@ namespace {
 constexpr double note_size = 12.0, note_line = 15.5;
 }
 
-PageSize size_of(PaperSize paper) { return paper == PaperSize::a4 ? PageSize{210.0, 297.0} : PageSize{215.9, 279.4}; }
+PageSize size_of(PaperSize paper) {
+    return paper == PaperSize::a4 ? PageSize{210.0, 297.0} : PageSize{215.9, 279.4};
+}
 
 Room room_of(PaperSize paper) {
     auto const size = size_of(paper);
@@ -27,7 +29,11 @@ Room room_of(PaperSize paper) {
 
 Drawing blank_page(PaperSize paper) {
     auto const size = size_of(paper);
-    return {.width = size.width_mm * units_per_mm, .height = size.height_mm * units_per_mm, .body = {}, .segments = {}, .letters = {}};
+    return {.width = size.width_mm * units_per_mm,
+            .height = size.height_mm * units_per_mm,
+            .body = {},
+            .segments = {},
+            .letters = {}};
 }
 
 std::vector<std::string> broken(std::string_view text, double size, double width) {
@@ -80,7 +86,8 @@ double put_notes(Drawing& page, PaperSize paper, std::vector<std::string> const&
     std::vector<std::string> lines;
     for (auto const& note : notes)
         if (!note.empty())
-            for (auto& line : broken_on_sheet(note, note_size, content_width)) lines.push_back(std::move(line));
+            for (auto& line : broken_on_sheet(note, note_size, content_width))
+                lines.push_back(std::move(line));
     double y = room.bottom - 4.0 - note_line * (static_cast<double>(lines.size()) - 1.0);
     double const top = y - note_line;
     for (auto const& line : lines) {
@@ -97,10 +104,11 @@ void put_title_block(Drawing& page, PaperSize paper, TitleBlock const& block) {
         double width;
         bool even;
     };
-    std::array const cells{Cell{"site", block.site, 168, false},   Cell{"panel", block.panel, 140, false},
-                           Cell{"point", block.point, 112, false}, Cell{"sheet", block.sheet, 86, false},
-                           Cell{"revision", block.revision, 60, false}, Cell{"date", block.date, 90, false},
-                           Cell{"digest", block.digest, 88, true}};
+    std::array const cells{
+        Cell{"site", block.site, 168, false},        Cell{"panel", block.panel, 140, false},
+        Cell{"point", block.point, 112, false},      Cell{"sheet", block.sheet, 86, false},
+        Cell{"revision", block.revision, 60, false}, Cell{"date", block.date, 90, false},
+        Cell{"digest", block.digest, 88, true}};
     auto const room = room_of(paper);
     double const top = room.bottom + 8.0, bottom = top + block_height;
     draw_frame(page, {room.left, top, room.left + content_width, bottom}, {.width = 1.8});
@@ -125,9 +133,10 @@ void put_title_block(Drawing& page, PaperSize paper, TitleBlock const& block) {
 
 void put_part(Drawing& page, Drawing const& part, Spot at, double scale) {
     auto const moved = [&](Spot spot) { return Spot{at.x + scale * spot.x, at.y + scale * spot.y}; };
-    page.body += "<g transform=\"translate(" + quantity::fixed(at.x, 2) + " " + quantity::fixed(at.y, 2) + ") scale(" +
-                 quantity::fixed(scale, 4) + ")\">" + part.body + "</g>";
-    for (auto const& one : part.segments) page.segments.push_back({moved(one.from), moved(one.to), one.width * scale});
+    page.body += "<g transform=\"translate(" + quantity::fixed(at.x, 2) + " " + quantity::fixed(at.y, 2) +
+                 ") scale(" + quantity::fixed(scale, 4) + ")\">" + part.body + "</g>";
+    for (auto const& one : part.segments)
+        page.segments.push_back({moved(one.from), moved(one.to), one.width * scale});
     for (auto const& box : part.letters) {
         Spot const a = moved({box.left, box.top}), b = moved({box.right, box.bottom});
         page.letters.push_back({a.x, a.y, b.x, b.y});

@@ -1,4 +1,5 @@
-// A paper that may be longer than a sheet: content is put from the top, and a new page begins where there is no more room.
+// A paper that may be longer than a sheet: content is put from the top, and a new page begins where there is
+// no more room.
 #pragma once
 #include <vector>
 

@@ -1,5 +1,5 @@
-// The papers of a plan become sheets: each one SVG that needs nothing else, and an index that shows and prints all of them. The
-// same papers, paper size, date and revision give the same bytes.
+// The papers of a plan become sheets: each one SVG that needs nothing else, and an index that shows and
+// prints all of them. The same papers, paper size, date and revision give the same bytes.
 #pragma once
 #include <string>
 #include <vector>
@@ -21,7 +21,8 @@ struct SheetFile {
     std::string svg;
 };
 
-[[nodiscard]] std::vector<SheetFile> sheets_of(std::vector<report::Paper> const& papers, PaperSize size, Issue const& issue);
+[[nodiscard]] std::vector<SheetFile> sheets_of(std::vector<report::Paper> const& papers, PaperSize size,
+                                               Issue const& issue);
 [[nodiscard]] std::string index_of(std::vector<SheetFile> const& sheets, PaperSize size, Issue const& issue);
 
 // The pages of one paper, without their title blocks.

@@ -1,8 +1,8 @@
 #include "print/drawing/square_code.hpp"
 
-#include <qrencode.h>
-
 #include <memory>
+
+#include <qrencode.h>
 
 #include "core/quantity/text.hpp"
 
@@ -35,20 +35,26 @@ void draw_code(sheet::Drawing& drawing, SquareCode const& code, sheet::Spot at, 
     for (int row = 0; row < code.width; ++row)
         for (int column = 0; column < code.width;) {
             auto const dark = [&](int at_column) {
-                return code.dark[static_cast<std::size_t>(row) * static_cast<std::size_t>(code.width) + static_cast<std::size_t>(at_column)];
+                return code.dark[static_cast<std::size_t>(row) * static_cast<std::size_t>(code.width) +
+                                 static_cast<std::size_t>(at_column)];
             };
             int run = 0;
             while (column + run < code.width && dark(column + run)) ++run;
             if (run > 0)
-                path += "M" + std::to_string(column + quiet) + " " + std::to_string(row + quiet) + "h" + std::to_string(run) + "v1h-" +
-                        std::to_string(run) + "z";
+                path += "M" + std::to_string(column + quiet) + " " + std::to_string(row + quiet) + "h" +
+                        std::to_string(run) + "v1h-" + std::to_string(run) + "z";
             column += run + 1;
         }
-    drawing.body += R"(<path class="code" shape-rendering="crispEdges" transform="translate()" + number(at.x) + " " + number(at.y) +
-                    ") scale(" + number(module) + ")\" d=\"" + path + "\" fill=\"currentColor\"/>";
+    drawing.body += R"(<path class="code" shape-rendering="crispEdges" transform="translate()" +
+                    number(at.x) + " " + number(at.y) + ") scale(" + number(module) + ")\" d=\"" + path +
+                    "\" fill=\"currentColor\"/>";
     double const near = module * quiet, far = side - near;
-    sheet::Spot const corners[] = {{at.x + near, at.y + near}, {at.x + far, at.y + near}, {at.x + far, at.y + far}, {at.x + near, at.y + far}};
-    for (std::size_t k = 0; k < 4; ++k) drawing.segments.push_back({corners[k], corners[(k + 1) % 4], module});
+    sheet::Spot const corners[] = {{at.x + near, at.y + near},
+                                   {at.x + far, at.y + near},
+                                   {at.x + far, at.y + far},
+                                   {at.x + near, at.y + far}};
+    for (std::size_t k = 0; k < 4; ++k)
+        drawing.segments.push_back({corners[k], corners[(k + 1) % 4], module});
 }
 
 }  // namespace phasewright::drawing

@@ -1,4 +1,5 @@
-// Text as a square code that a camera reads (ISO/IEC 18004), made by libqrencode. Error correction M: a scratch is borne.
+// Text as a square code that a camera reads (ISO/IEC 18004), made by libqrencode. Error correction M: a
+// scratch is borne.
 #pragma once
 #include <optional>
 #include <string>
@@ -9,8 +10,8 @@
 namespace phasewright::drawing {
 
 struct SquareCode {
-    int width = 0;            // modules on a side
-    std::vector<bool> dark;   // row by row
+    int width = 0;           // modules on a side
+    std::vector<bool> dark;  // row by row
 };
 [[nodiscard]] std::optional<SquareCode> square_code(std::string const& text);  // empty: too long for one
 

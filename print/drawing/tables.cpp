@@ -34,8 +34,9 @@ std::vector<double> widths_of(report::PaperTable const& table) {
 // Equally wide letters take more room than the text's own width says.
 double size_in(report::Column const& column) { return column.even ? cell_size - 1.0 : cell_size; }
 
-void put_cells(Pages& pages, report::PaperTable const& table, std::vector<std::vector<std::string>> const& cells,
-               std::vector<double> const& widths, double size) {
+void put_cells(Pages& pages, report::PaperTable const& table,
+               std::vector<std::vector<std::string>> const& cells, std::vector<double> const& widths,
+               double size) {
     double x = pages.left();
     for (std::size_t k = 0; k < widths.size(); ++k) {
         auto const& column = table.columns[k];
@@ -44,14 +45,18 @@ void put_cells(Pages& pages, report::PaperTable const& table, std::vector<std::v
             bool const even = column.even && size == cell_size;
             Spot const at{column.number ? x + widths[k] - 2.0 * gap : x, y};
             draw_text(pages.page(), at, line,
-                      {.size = even ? size_in(column) : size, .anchor = column.number ? Anchor::end : Anchor::start, .heavy = even, .even = even});
+                      {.size = even ? size_in(column) : size,
+                       .anchor = column.number ? Anchor::end : Anchor::start,
+                       .heavy = even,
+                       .even = even});
             y += cell_line;
         }
         x += widths[k];
     }
 }
 
-std::vector<std::vector<std::string>> cells_of(report::PaperTable const& table, std::vector<std::string> const& row,
+std::vector<std::vector<std::string>> cells_of(report::PaperTable const& table,
+                                               std::vector<std::string> const& row,
                                                std::vector<double> const& widths, double size) {
     std::vector<std::vector<std::string>> cells;
     for (std::size_t k = 0; k < widths.size(); ++k) {
@@ -70,7 +75,8 @@ double height_of(std::vector<std::vector<std::string>> const& cells) {
 }
 
 void rule(Pages& pages, double width) {
-    draw_line(pages.page(), {pages.left(), pages.y()}, {pages.left() + content_width, pages.y()}, {.width = width});
+    draw_line(pages.page(), {pages.left(), pages.y()}, {pages.left() + content_width, pages.y()},
+              {.width = width});
 }
 
 void put_table_head(Pages& pages, report::PaperTable const& table, std::vector<double> const& widths) {
@@ -88,7 +94,8 @@ void set_table(Pages& pages, report::PaperTable const& table) {
     auto const widths = widths_of(table);
     if (!pages.fits(90.0)) pages.turn();
     if (!table.caption.empty()) {
-        draw_text(pages.page(), {pages.left(), pages.y() + 16.0}, table.caption, {.size = 15.0, .heavy = true});
+        draw_text(pages.page(), {pages.left(), pages.y() + 16.0}, table.caption,
+                  {.size = 15.0, .heavy = true});
         pages.down(22.0);
     }
     put_table_head(pages, table, widths);
@@ -108,7 +115,8 @@ void set_table(Pages& pages, report::PaperTable const& table) {
 
 constexpr double step_size = 13.5, step_line = 16.5;
 
-void put_lines(Pages& pages, std::vector<std::string> const& lines, double indent, double size, double line, bool heavy = false) {
+void put_lines(Pages& pages, std::vector<std::string> const& lines, double indent, double size, double line,
+               bool heavy = false) {
     double y = pages.y();
     for (auto const& text : lines) {
         y += line;
@@ -140,7 +148,8 @@ void set_checklist(Pages& pages, report::Checklist const& list) {
     if (!list.cautions.empty()) put_cautions(pages, list.cautions);
     for (auto const& section : list.sections) {
         if (!pages.fits(70.0)) pages.turn();
-        draw_text(pages.page(), {pages.left(), pages.y() + 16.0}, section.title, {.size = 16.0, .heavy = true});
+        draw_text(pages.page(), {pages.left(), pages.y() + 16.0}, section.title,
+                  {.size = 16.0, .heavy = true});
         pages.down(24.0);
         for (auto const& step : section.steps) {
             auto const lines = broken_on_sheet(step, step_size, content_width - 34.0);
@@ -176,7 +185,8 @@ void set_labels(Pages& pages, report::LabelSheet const& all) {
                 draw_text(page, {x + 9.0, line}, text, {.size = 12.0});
                 line += 14.5;
             }
-        if (auto const code = square_code(label.code)) draw_code(page, *code, {x + width - side - 4.0, y + 4.0}, side);
+        if (auto const code = square_code(label.code))
+            draw_code(page, *code, {x + width - side - 4.0, y + 4.0}, side);
         column = (column + 1) % 3;
         if (column == 0) pages.down(height + between);
     }
