@@ -51,8 +51,9 @@ std::vector<LoadShape> split_phase_shapes() {
 
 // High-leg delta: a three-phase part, whose currents lag the voltages against the triangle's centre, and lighting on
 // the two legs to neutral. The legs are sized against the three-phase part, each from nothing to several times. Lighting
-// draws whatever the three-phase part does: where that exports, the legs' part stands against it.
-std::vector<LoadShape> high_leg_shapes(plan::ServiceModel const& model, plan::SourcePhasors const& u) {
+// draws whatever the three-phase part does: where that exports, the legs' part stands against it. Where the kinds of both
+// are told, the legs lag by their own angle: heaters beside motors.
+std::vector<LoadShape> high_leg_shapes(plan::ServiceModel const& model, plan::SourcePhasors const& u, double legs_behind_deg) {
     constexpr std::array<std::array<double, 2>, 4> legs{{{0.0, 0.28}, {0.4, 0.25}, {1.1, 0.25}, {3.5, 0.22}}};
     constexpr double drawing_deg = 10.0;
     constexpr double exporting_deg = 190.0;
@@ -70,9 +71,10 @@ std::vector<LoadShape> high_leg_shapes(plan::ServiceModel const& model, plan::So
             total += weight_one * weight_other * alike;
             for (double const sense : {1.0, -1.0}) {
                 LoadShape shape{.weight = weight_one * weight_other * alike, .spread_factor = 1.3};
+                Complex const behind = std::polar(sense, -legs_behind_deg / degrees_per_radian);
                 shift_by(shape, high, direction(u[high] - centre), u[high]);
-                shift_by(shape, one, direction(u[one] - centre) + sense * leg_one * direction(u[one]), u[one]);
-                shift_by(shape, other, direction(u[other] - centre) + sense * leg_other * direction(u[other]), u[other]);
+                shift_by(shape, one, direction(u[one] - centre) + behind * leg_one * direction(u[one]), u[one]);
+                shift_by(shape, other, direction(u[other] - centre) + behind * leg_other * direction(u[other]), u[other]);
                 if (!none) shape.about_deg = sense > 0.0 ? drawing_deg : exporting_deg;
                 shapes.push_back(shape);
                 if (none) break;  // without lighting both are one
@@ -88,10 +90,10 @@ bool goes_with(LoadShape const& shape, double site_angle_deg) {
     return !shape.about_deg || std::abs(quantity::wrapped_deg(site_angle_deg - *shape.about_deg)) <= 90.0;
 }
 
-std::vector<LoadShape> load_shapes(plan::ServiceModel const& model, plan::SourcePhasors const& u) {
+std::vector<LoadShape> load_shapes(plan::ServiceModel const& model, plan::SourcePhasors const& u, double legs_behind_deg) {
     if (model.service == plan::Service::two_phases_of_wye) return two_phase_shapes(u);
     if (model.service == plan::Service::split_phase_three_wire) return split_phase_shapes();
-    if (model.service == plan::Service::high_leg_delta) return high_leg_shapes(model, u);
+    if (model.service == plan::Service::high_leg_delta) return high_leg_shapes(model, u, legs_behind_deg);
     return {LoadShape{}};
 }
 

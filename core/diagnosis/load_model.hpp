@@ -25,7 +25,9 @@ struct LoadShape {
 
 [[nodiscard]] bool goes_with(LoadShape const& shape, double site_angle_deg);
 
-[[nodiscard]] std::vector<LoadShape> load_shapes(plan::ServiceModel const& model, plan::SourcePhasors const& u);
+// `legs_behind_deg`: by how much more the lighting legs of a high-leg delta lag than its three-phase part.
+[[nodiscard]] std::vector<LoadShape> load_shapes(plan::ServiceModel const& model, plan::SourcePhasors const& u,
+                                                 double legs_behind_deg = 0.0);
 
 using PathLags = std::array<std::optional<double>, 3>;   // degrees, V of the path's conductor minus its current
 using PathSizes = std::array<std::optional<double>, 3>;  // natural logarithm of amperes

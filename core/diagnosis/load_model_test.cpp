@@ -60,3 +60,29 @@ TEST_CASE("a shop whose three-phase part exports while its lighting draws is no 
         CHECK(planned > 0.2);  // one angle for both parts calls the second and the third a mistake
     }
 }
+
+TEST_CASE("motors with heaters on the legs are understood when their kinds are told apart") {
+    auto const site = shop();
+    auto const model = plan::model_of(site.service);
+    auto const u = plan::source_phasors(model, plan::nominal_from_ln(site.service, 120.0, 60.0), plan::Sequence::abc);
+    auto const centre = (u[0] + u[1] + u[2]) / 3.0;
+    wiring::Currents j{};
+    for (std::size_t c = 0; c < 3; ++c) j[c] = std::polar(30.0, std::arg(u[c] - centre) - 40.0 * std::numbers::pi / 180.0);
+    for (std::size_t const leg : {std::size_t{0}, std::size_t{2}}) j[leg] += std::polar(60.0, std::arg(u[leg]));
+    auto set = read(site);
+    auto const planned_when = [&](readings::LoadKinds const& kinds, wiring::Wiring const& wired) {
+        set.snapshots = {snapshot_of(wiring::elements_of(wiring::seen_by(wired, model), u, j))};
+        set.load_kind = kinds;
+        double planned = 0.0;
+        for (auto const& found : diagnose(set).classes)
+            if (found.as_planned) planned += found.probability;
+        return planned;
+    };
+    auto const right = wiring::as_planned(model);
+    readings::LoadKinds const apart{.three_phase = plan::LoadKind::motor, .legs = plan::LoadKind::resistive};
+    CHECK(planned_when(apart, right) > 0.9);
+    CHECK(planned_when(apart, right) > planned_when({.whole = plan::LoadKind::motor}, right));
+    auto turned = right;
+    turned.current[1].sign = -1;
+    CHECK(planned_when(apart, turned) < 0.01);
+}

@@ -96,8 +96,13 @@ double lag_noise(ReadingSet const& set, double amps, double rated_a, std::option
     return std::sqrt(noise);
 }
 
+std::optional<plan::LoadKind> kind_of(Snapshot const& snapshot) {
+    return snapshot.load_kind.whole ? snapshot.load_kind.whole : snapshot.load_kind.three_phase;
+}
+
 bool same_conditions(LoadGroup const& group, Snapshot const& snapshot) {
-    return group.generation_running == snapshot.generation_running && group.kind == snapshot.load_kind.whole;
+    return group.generation_running == snapshot.generation_running && group.kind == kind_of(snapshot) &&
+           group.legs == snapshot.load_kind.legs;
 }
 
 // Snapshots of one group, by index.
@@ -109,7 +114,7 @@ std::vector<std::vector<std::size_t>> grouped(ReadingSet const& set) {
         std::size_t g = 0;
         while (g < heads.size() && !same_conditions(heads[g], snapshot)) ++g;
         if (g == heads.size()) {
-            heads.push_back({.generation_running = snapshot.generation_running, .kind = snapshot.load_kind.whole});
+            heads.push_back({.generation_running = snapshot.generation_running, .kind = kind_of(snapshot), .legs = snapshot.load_kind.legs});
             groups.emplace_back();
         }
         groups[g].push_back(s);
@@ -155,7 +160,8 @@ LoadGroup group_of(ReadingSet const& set, std::vector<std::size_t> const& member
     auto const& head = set.snapshots[members.front()];
     LoadGroup group{.snapshots = members.size(),
                     .generation_running = head.generation_running,
-                    .kind = head.load_kind.whole};
+                    .kind = kind_of(head),
+                    .legs = head.load_kind.legs};
     for (std::size_t k = 0; k < observed.elements; ++k) {
         double log_sum = 0.0;
         double count = 0.0;

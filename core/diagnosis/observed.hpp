@@ -26,7 +26,8 @@ struct Totals {
 struct LoadGroup {
     std::size_t snapshots = 0;
     std::optional<bool> generation_running;
-    std::optional<plan::LoadKind> kind;
+    std::optional<plan::LoadKind> kind;       // of the whole, or of the three-phase part where legs are told apart
+    std::optional<plan::LoadKind> legs;
     std::vector<std::optional<double>> amps;  // geometric mean, as displayed; empty: not measured
     std::vector<bool> flowing;                // above the dead floor
     std::vector<LagVariant> lags;

@@ -33,7 +33,10 @@ LoadModel load_model_of(Landings const& landings, Observed const& observed, Load
     }
     load.load.lowest_share = priors.load.lowest_share;
     load.spread = priors.spread;
-    load.shapes = load_shapes(landings.model, u);
+    auto legs = set.load_kind.legs;
+    if (group.kind || group.legs) legs = group.legs;
+    double const behind = legs ? usual_lag_deg(priors.beliefs, legs) - usual_lag_deg(priors.beliefs, kind) : 0.0;
+    load.shapes = load_shapes(landings.model, u, behind);
     load.log_full_load = std::log(observed.full_load_a);
     load.snapshots = static_cast<double>(group.snapshots);
     load.independent_paths =

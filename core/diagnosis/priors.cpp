@@ -1,5 +1,7 @@
 #include "core/diagnosis/priors.hpp"
 
+#include <algorithm>
+
 namespace phasewright::diagnosis {
 
 Odds odds_for(readings::Prior prior) {
@@ -101,6 +103,12 @@ LoadPriors load_priors(LoadBeliefs const& beliefs, std::optional<plan::LoadKind>
     exporting.weight = exported;
     load.atoms.push_back(exporting);
     return load;
+}
+
+double usual_lag_deg(LoadBeliefs const& beliefs, std::optional<plan::LoadKind> kind) {
+    auto const& belief = belief_of(beliefs, kind);
+    if (kind == plan::LoadKind::generation) return belief.export_atom.mean_deg;
+    return std::ranges::max_element(belief.atoms, {}, &AngleAtom::weight)->mean_deg;
 }
 
 LoadPriors load_priors(std::optional<plan::LoadKind> kind, std::optional<plan::Flow> flow,

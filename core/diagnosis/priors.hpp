@@ -158,6 +158,9 @@ struct Priors {
 [[nodiscard]] LoadPriors load_priors(std::optional<plan::LoadKind> kind, std::optional<plan::Flow> flow,
                                      std::optional<bool> generation_running);
 
+// The lag that a kind of load is most often seen with, degrees.
+[[nodiscard]] double usual_lag_deg(LoadBeliefs const& beliefs, std::optional<plan::LoadKind> kind);
+
 [[nodiscard]] Priors priors_for(readings::ReadingSet const& set, PriorSets const& sets);
 [[nodiscard]] Priors priors_for(readings::ReadingSet const& set);  // from the built-in sets
 
