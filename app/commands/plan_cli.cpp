@@ -42,6 +42,24 @@ void add_check(CLI::App& plan, PlanCheckOptions& options, int& status) {
     check->callback([&] { status = plan_check_command(options, std::cout, std::cerr); });
 }
 
+constexpr auto design_help =
+    "What is still open in a plan, proposed: meters, CTs, leads, fuses, supplies, lines, places and addresses; why each, and why\n"
+    "not the next ones (docs/reference/plan-design.md). What is decided stays. The completed plan is written with -o only. It\n"
+    "says nothing about safety. Exit status: 0 when it was designed, whatever is still open, 2 when it could not be.";
+
+void add_design(CLI::App& plan, PlanDesignOptions& options, int& status) {
+    auto* const design = plan.add_subcommand("design", design_help);
+    design->add_option("PLAN", options.plan_file, "The plan of the site (docs/reference/plan.md)")->required();
+    design->add_option("--catalogue", options.catalogue_files,
+                       "What may be chosen from (docs/reference/catalogue.md; default: invented parts); may be given again");
+    design->add_option("-o,--out", options.out_file, "Write the completed plan here");
+    design->add_flag("--in-place", options.in_place, "Write it over the plan itself; comments in it are lost");
+    design->add_option("--profiles", options.profiles_folder, "Folder of meter profiles (default: those that came along)");
+    design->add_flag("--share-meters", options.share_meters, "Let one-phase circuits of a panel share meters, where that is offered");
+    design->add_flag("--json", options.json, "One JSON line a proposal, and the counts in a last one");
+    design->callback([&] { status = plan_design_command(options, std::cout, std::cerr); });
+}
+
 }  // namespace
 
 void add_plan(CLI::App& app, PlanOptions& options, int& status) {
@@ -49,6 +67,7 @@ void add_plan(CLI::App& app, PlanOptions& options, int& status) {
     plan->require_subcommand(1);
     add_documents(*plan, options.documents, status);
     add_check(*plan, options.check, status);
+    add_design(*plan, options.design, status);
 }
 
 }  // namespace phasewright::commands

@@ -2,6 +2,7 @@
 // its own add_ function in plan_cli.cpp, which is compiled with main.cpp and not with the room: CLI11 is heavy.
 #pragma once
 #include "app/commands/plan_check_command.hpp"
+#include "app/commands/plan_design_command.hpp"
 #include "app/commands/plan_documents_command.hpp"
 
 namespace CLI {
@@ -13,6 +14,7 @@ namespace phasewright::commands {
 struct PlanOptions {
     PlanDocumentsOptions documents;
     PlanCheckOptions check;
+    PlanDesignOptions design;
 };
 
 // `options` and `status` live as long as `app` parses.

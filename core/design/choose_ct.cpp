@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <set>
 
 #include "core/chain/burden.hpp"
 #include "core/chain/low_power.hpp"
@@ -103,30 +104,43 @@ std::vector<WireOffer const*> lead_wires(CtNeed const& need, Catalogue const& ca
     return wires_for_use(catalogue, plan::WireUse::current, need.sizes, need.meter, line_volts(*need.panel));
 }
 
+// A burden near its highest leaves nothing for a joint that ages; a fifth to spare is asked for first. Ours.
+constexpr double burden_to_spare = 0.8;
+
 std::string against_loop(Candidate const& one, CtNeed const& need, std::vector<WireOffer const*> const& wires,
                          Settings const& settings, CtChoice& choice) {
     std::string why = "the catalogue has no wire for its lead that the meter's terminals take";
+    std::optional<plan::Lead> tight;
+    chain::Burden tight_burden;
+    auto const take = [&](plan::Lead const& lead, chain::Burden const& burden) {
+        choice.lead = lead;
+        if (burden.state == chain::BurdenState::not_known)
+            choice.assumed.emplace_back("that the burden is within what the class holds for: its rated output or the input's VA is not said");
+        else
+            choice.reasons.push_back(metres(lead.length_m) + (lead.size ? " of " + plan::text_of(*lead.size) : "") +
+                                     ", contacts and meter make " + burden_words(burden));
+        return std::string{};
+    };
     for (auto const* const wire : wires) {
         auto const lead = lead_of(need, settings, wire);
         auto const burden = chain::burden_of(one.offer->ct, lead, one.input);
         auto const size = lead.size ? plan::text_of(*lead.size) : std::string{"an unknown size"};
-        auto const loop = metres(lead.length_m) + " of " + size + ", contacts and meter";
         if (burden.state == chain::BurdenState::over) {
             why = "lead, contacts and meter make " + burden_words(burden) + " even with " + size;
             continue;
         }
         if (burden.state == chain::BurdenState::under) {
             // A thicker lead would only take more away.
-            if (wire == wires.front()) why = loop + " make only " + burden_words(burden);
-            return why;
+            if (!tight) why = metres(lead.length_m) + " of " + size + ", contacts and meter make only " + burden_words(burden);
+            break;
         }
-        choice.lead = lead;
-        if (burden.state == chain::BurdenState::not_known)
-            choice.assumed.emplace_back("that the burden is within what the class holds for: its rated output or the input's VA is not said");
-        else choice.reasons.push_back(loop + " make " + burden_words(burden));
-        return {};
+        if (!burden.range || burden.total_va <= burden_to_spare * burden.range->most_va) return take(lead, burden);
+        if (!tight) {
+            tight = lead;
+            tight_burden = burden;
+        }
     }
-    return why;
+    return tight ? take(*tight, tight_burden) : why;
 }
 
 std::string against_voltage_output(Candidate const& one, CtNeed const& need, std::vector<WireOffer const*> const& wires,
@@ -275,22 +289,28 @@ CtRanking rank_cts(CtNeed const& need, Catalogue const& catalogue, Settings cons
     }
     std::ranges::stable_sort(candidates, goes_first);
     auto const wires = lead_wires(need, catalogue);
+    std::vector<NotChosen> failing;
+    std::set<std::pair<CtOutput, std::string>> told;
     for (auto const& one : candidates) {
-        if (ranking.others.size() >= settings.others && ranking.best) break;
+        if (ranking.best && failing.size() + ranking.others.size() >= settings.others) break;
         if (ranking.best) {
             ranking.others.push_back({ct_words(*one.offer), bound_words(one)});
             continue;
         }
         CtChoice choice{.offer = one.offer, .bound = one.bound};
         auto why = against_window(*one.offer, need, choice);
+        bool const is_window = !why.empty();
         if (why.empty()) why = against_lead(one, need, wires, settings, choice);
-        if (!why.empty()) {
-            if (ranking.others.size() < settings.others) ranking.others.push_back({ct_words(*one.offer), why});
+        if (why.empty()) {
+            add_reasons(one, need, choice);
+            ranking.best = std::move(choice);
             continue;
         }
-        add_reasons(one, need, choice);
-        ranking.best = std::move(choice);
+        // One of a kind tells why; the rest would say the same.
+        bool const is_new = told.emplace(one.offer->ct.output, is_window ? "window" : "lead").second;
+        if (is_new && failing.size() + 1 < settings.others) failing.push_back({ct_words(*one.offer), std::move(why)});
     }
+    ranking.others.insert(ranking.others.begin(), failing.begin(), failing.end());
     // The refused ones that are nearest to the breaker tell most.
     std::ranges::stable_sort(refused, {}, [](NotChosen const& one) { return one.because.starts_with("the meter's"); });
     for (auto const& one : refused)

@@ -13,7 +13,7 @@ namespace {
 constexpr double metres_per_foot = 0.3048;
 
 double line_volts(plan::Nominal const& nominal) { return nominal.v_ll > 0.0 ? nominal.v_ll : nominal.v_ln; }
-std::string whole(double value) { return quantity::shortest(std::round(value)); }
+std::string whole(double value) { return quantity::shortest(value < 10.0 ? std::round(value * 10.0) / 10.0 : std::round(value)); }
 
 struct Takes {
     double amperes = 0.0;  // each phase
@@ -44,7 +44,7 @@ std::string against_fuse(FuseOffer const& fuse, TapNeed const& need, double take
         return "it breaks " + quantity::shortest(fuse.breaking_ka) + " kA, and the panel can give " +
                quantity::shortest(*need.panel->fault_ka) + " kA";
     if (fuse.rated_a < settings.fuse_margin * takes_a)
-        return "the inputs take " + quantity::fixed(takes_a, 3) + " A, and a quarter is to spare";
+        return "the inputs take " + amps(takes_a) + ", and a quarter is to spare";
     return {};
 }
 
@@ -110,7 +110,7 @@ void describe(TapChoice& choice, TapNeed const& need, FuseOffer const& fuse, Wir
     tap.let_through_a2s = fuse.let_through_a2s;
     choice.words = fuse_words(fuse) + " and " + wire_words(wire);
     auto& reasons = choice.reasons;
-    reasons.push_back("the inputs take " + quantity::fixed(takes.amperes, 3) + " A; the lowest rating that carries it is as small as practical");
+    reasons.push_back("the inputs take " + amps(takes.amperes) + "; the lowest rating that carries it is as small as practical");
     if (need.panel->fault_ka)
         reasons.push_back("it breaks " + quantity::shortest(fuse.breaking_ka) + " kA, not below the panel's " +
                           quantity::shortest(*need.panel->fault_ka) + " kA");

@@ -168,7 +168,11 @@ private:
                            .feeds_meter = meter.supply && meter.supply->kind == plan::SupplyKind::voltage_inputs,
                            .ten_feet = plan::rule_of(site_.region, "tap-10-ft") != nullptr, .sizes = site_.region.sizes};
         auto choice = choose_tap(need, catalogue_, settings_);
-        if (!choice.tap) return ask(Part::tap, point, "another fuse or wire: none of the catalogue suits", choice.others);
+        if (!choice.tap) return ask(Part::tap, point,
+                       need.ten_feet ? "another fuse or wire: none of the catalogue suits; heavier wire up to a fuse of its own, and thin wire "
+                                       "from there to the meter, is one way"
+                                     : "another fuse or wire: none of the catalogue suits",
+                       choice.others);
         bool const is_decided = point.tap && point.tap->protection && *point.tap->protection != plan::TapProtection::fuse;
         Proposal proposal{.part = Part::tap, .where = point.id, .standing = is_decided ? Standing::offered : Standing::taken,
                           .choice = choice.words, .reasons = choice.reasons, .others = choice.others, .assumed = choice.assumed,

@@ -87,18 +87,16 @@ private:
         if (!metres_between) order = panels;
         int position = placed_.empty() ? 0 : address(placed_.back()).position;
         std::string before = from;
-        bool first = placed_.empty();
         std::vector<std::size_t> in_order;
         for (auto const& at_panel : order)
             for (auto const k : open_)
                 if (panel(k) == at_panel) in_order.push_back(k);
         for (auto const k : in_order) {
             auto const along = distances_.metres(before, panel(k));
-            bool const same = panel(k) == before && !first;
+            bool const same = panel(k) == before;  // from the head too
             propose(k, ++position, same ? std::optional(settings_.between_meters_m) : along, chain,
                     metres_between ? star_length(*metres_between) : 0.0, metres_between.has_value());
             before = panel(k);
-            first = false;
             placed_.push_back(k);
         }
     }
@@ -162,16 +160,17 @@ private:
             along += address(k).distance_m.value_or(0.0);
             all_known = all_known && address(k).distance_m.has_value();
         }
-        if (all_known && line_.length_m < along) line_.length_m = along;
-        if (!line_.bias_at) line_.bias_at = 0;
         std::vector<int> const ends{0, last};
-        if (line_.terminators == ends || (line_.terminators && open_.empty())) return;
+        bool const is_said = line_.terminators && (line_.terminators == ends || open_.empty());
+        if (is_said && line_.bias_at) return;
+        if (all_known && line_.length_m < along) line_.length_m = along;
         Proposal proposal{.part = Part::line, .where = line_.id, .choice = "terminators at the head and at place " + std::to_string(last) +
                                                                                    ", bias at the head"};
         proposal.reasons.emplace_back("two terminators, at both ends and nowhere else; one bias (MODBUS over Serial Line V1.02, 3.4.5, 3.4.6)");
-        if (line_.terminators) proposal.instead_of = "the terminators of the plan: the line ends elsewhere now";
+        if (line_.terminators && !is_said) proposal.instead_of = "the terminators of the plan: the line ends elsewhere now";
         proposal.cost.cable_m = line_.length_m;
-        line_.terminators = ends;
+        if (!is_said) line_.terminators = ends;
+        if (!line_.bias_at) line_.bias_at = 0;
         proposals_.push_back(std::move(proposal));
     }
 

@@ -17,7 +17,9 @@ std::string maker_and_model(std::string const& maker, std::string const& model) 
 }
 }  // namespace
 
-std::string amps(double value) { return short_number(value, 2) + " A"; }
+std::string amps(double value) {
+    return value > 0.0 && value < 0.1 ? short_number(1000.0 * value, 1) + " mA" : short_number(value, 2) + " A";
+}
 std::string metres(double value) { return short_number(value, 1) + " m"; }
 std::string percent(double value) { return quantity::fixed(value, 2) + " %"; }
 

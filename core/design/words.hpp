@@ -7,7 +7,7 @@
 
 namespace phasewright::design {
 
-[[nodiscard]] std::string amps(double value);      // "63 A"
+[[nodiscard]] std::string amps(double value);      // "63 A"; below a tenth "0.4 mA"
 [[nodiscard]] std::string metres(double value);    // "12.5 m"
 [[nodiscard]] std::string percent(double value);   // "1.02 %"
 [[nodiscard]] std::string ratio_words(plan::CurrentTransformer const& ct);  // "100/5 A", "200 A / 0.333 V"
