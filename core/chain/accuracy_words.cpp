@@ -28,6 +28,7 @@ std::string of_current(std::string_view which, AtCurrent const& at) {
 std::string of_wanted(PointAccuracy const& accuracy) {
     auto const wanted = "±" + quantity::shortest(*accuracy.wanted_percent) + " %";
     if (!accuracy.output_fits) return wanted + " cannot be shown: the meter does not take this output";
+    if (!accuracy.stated_from_a) return wanted + " cannot be shown while a part of the chain states nothing";
     if (!accuracy.shown_from_a) return wanted + " cannot be shown at any current by these classes";
     auto words = wanted + " can be shown from " + amperes(*accuracy.shown_from_a) + " on, not below";
     if (accuracy.shown == Shown::no) words += ": not at the current that is planned";

@@ -72,7 +72,7 @@ std::string_view words_of(NotStated why) {
         case NotStated::over_burden: return "the burden is above the range that the class holds for";
         case NotStated::no_phase_limit: return "the class has no limit of the phase displacement";
         case NotStated::outside_its_factors:
-            return "the class says nothing at this power factor or temperature";
+            return "the class says nothing at this current with this power factor or temperature";
     }
     return "";
 }
