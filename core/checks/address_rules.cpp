@@ -1,5 +1,5 @@
-// How each meter is reached: a unit of its own on its line, a host of its own on the network, one kind of bus where its
-// maker allows only one at a time.
+// How each meter is reached: a unit of its own on its line, a host of its own on the network, one kind of bus
+// where its maker allows only one at a time.
 #include <algorithm>
 #include <array>
 #include <map>
@@ -28,11 +28,12 @@ void look_at_units(Ground const& ground, Notes& notes) {
     for (auto const& at : ground.points) {
         auto const place = is_addressed(at) ? shared_place(at) : std::string{};
         if (place.empty()) continue;
-        auto const [first, is_new] = taken.emplace(place + " unit " + std::to_string(at.point->address.unit), &at);
+        auto const [first, is_new] =
+            taken.emplace(place + " unit " + std::to_string(at.point->address.unit), &at);
         if (is_new) continue;
         notes.add({.places = {at_point(at), at_point(*first->second)},
-                   .what = "unit " + std::to_string(at.point->address.unit) + " on " + place + " is also that of " +
-                           first->second->point->id + ": they answer at once",
+                   .what = "unit " + std::to_string(at.point->address.unit) + " on " + place +
+                           " is also that of " + first->second->point->id + ": they answer at once",
                    .value = at.point->address.unit,
                    .unit = "unit"});
     }
@@ -41,9 +42,11 @@ void look_at_units(Ground const& ground, Notes& notes) {
 void look_at_unit_range(Ground const& ground, Notes& notes) {
     for (auto const& at : ground.points) {
         int const unit = at.point->address.unit;
-        if (!is_addressed(at) || !is_serial(at) || (unit >= 1 && unit <= static_cast<int>(notes.limit()))) continue;
+        if (!is_addressed(at) || !is_serial(at) || (unit >= 1 && unit <= static_cast<int>(notes.limit())))
+            continue;
         notes.add({.places = {at_point(at), {PlaceKind::line, at.point->address.serial_line}},
-                   .what = "unit " + std::to_string(unit) + " on a serial line; 0 is a broadcast and 248 to 255 are reserved",
+                   .what = "unit " + std::to_string(unit) +
+                           " on a serial line; 0 is a broadcast and 248 to 255 are reserved",
                    .value = unit,
                    .limit = notes.limit(),
                    .unit = "unit"});
@@ -57,8 +60,8 @@ void look_at_positions(Ground const& ground, Notes& notes) {
             if (at->point->address.position == 0) break;
             if (before != nullptr && before->point->address.position == at->point->address.position)
                 notes.add({.places = {at_point(*at), at_point(*before), {PlaceKind::line, on.line->id}},
-                           .what = "position " + std::to_string(at->point->address.position) + " along the line is also that of " +
-                                   before->point->id,
+                           .what = "position " + std::to_string(at->point->address.position) +
+                                   " along the line is also that of " + before->point->id,
                            .value = at->point->address.position,
                            .unit = "position"});
             before = at;
@@ -77,8 +80,8 @@ void look_at_delivered(Ground const& ground, Notes& notes) {
         for (auto const& [unit, ids] : alike) {
             if (ids.size() < 2) continue;
             notes.add({.places = {{PlaceKind::line, on.line->id}},
-                       .what = std::to_string(ids.size()) + " meters leave the works with unit " + std::to_string(unit) + ": " +
-                               named(ids),
+                       .what = std::to_string(ids.size()) + " meters leave the works with unit " +
+                               std::to_string(unit) + ": " + named(ids),
                        .value = unit,
                        .unit = "unit"});
         }
@@ -95,9 +98,11 @@ void look_at_kind(Ground const& ground, Notes& notes) {
                                          : kind == plan::BusKind::serial && at.point->address.gateway.empty();
         if (!wrong) continue;
         notes.add({.places = {at_point(at)},
-                   .what = std::string(is_serial(at) ? "planned on a serial line, and " : "planned with a host of its own, and ") +
+                   .what = std::string(is_serial(at) ? "planned on a serial line, and "
+                                                     : "planned with a host of its own, and ") +
                            at.point->meter_profile + " has " +
-                           (kind == plan::BusKind::ethernet ? "only a socket for Ethernet" : "only terminals for a serial line")});
+                           (kind == plan::BusKind::ethernet ? "only a socket for Ethernet"
+                                                            : "only terminals for a serial line")});
     }
 }
 
@@ -109,11 +114,17 @@ void look_at_exclusive(Ground const& ground, Notes& notes) {
         auto const [first, is_new] = by_serial.emplace(serial, &at);
         if (is_new) continue;
         auto const* const hardware = at.hardware();
-        bool const either = hardware != nullptr && hardware->bus && hardware->bus->kind == plan::BusKind::either;
+        bool const either =
+            hardware != nullptr && hardware->bus && hardware->bus->kind == plan::BusKind::either;
         bool const both = is_serial(at) != is_serial(*first->second);
-        notes.add({.places = {at_point(at), at_point(*first->second)},
-                   .what = "the meter with serial number " + serial + " is also planned for " + first->second->point->id +
-                           (either && both ? ", on a serial line and on Ethernet, and its profile allows one of the two at a time" : "")});
+        notes.add(
+            {.places = {at_point(at), at_point(*first->second)},
+             .what =
+                 "the meter with serial number " + serial + " is also planned for " +
+                 first->second->point->id +
+                 (either && both
+                      ? ", on a serial line and on Ethernet, and its profile allows one of the two at a time"
+                      : "")});
     }
 }
 
@@ -153,7 +164,8 @@ void look_at_host(std::string const& host, Place place, Notes& notes) {
     if (!wrong.empty()) notes.add({.places = {std::move(place)}, .what = "host " + host + " " + wrong});
 }
 void look_at_hosts(Ground const& ground, Notes& notes) {
-    for (auto const& gateway : ground.site.gateways) look_at_host(gateway.host, {PlaceKind::gateway, gateway.id}, notes);
+    for (auto const& gateway : ground.site.gateways)
+        look_at_host(gateway.host, {PlaceKind::gateway, gateway.id}, notes);
     for (auto const& at : ground.points)
         if (is_addressed(at) && !is_serial(at) && at.point->address.gateway.empty())
             look_at_host(at.point->address.host, at_point(at), notes);
@@ -162,7 +174,8 @@ void look_at_hosts(Ground const& ground, Notes& notes) {
 void look_at_shared_hosts(Ground const& ground, Notes& notes) {
     std::map<std::string, std::vector<AtPoint const*>> by_host;
     for (auto const& at : ground.points)
-        if (is_addressed(at) && !is_serial(at) && at.point->address.gateway.empty() && at.point->address.port != 0)
+        if (is_addressed(at) && !is_serial(at) && at.point->address.gateway.empty() &&
+            at.point->address.port != 0)
             by_host[at.point->address.host + ":" + std::to_string(at.point->address.port)].push_back(&at);
     std::map<std::string, std::string> gateways;
     for (auto const& gateway : ground.site.gateways) {
@@ -183,7 +196,8 @@ void look_at_shared_hosts(Ground const& ground, Notes& notes) {
         std::vector<std::string> ids;
         for (auto const* at : points) ids.push_back(at->point->id);
         notes.add({.places = {at_point(*points.front())},
-                   .what = std::to_string(points.size()) + " points share " + host + " (" + named(ids) + ") without a gateway"});
+                   .what = std::to_string(points.size()) + " points share " + host + " (" + named(ids) +
+                           ") without a gateway"});
     }
 }
 
@@ -230,7 +244,8 @@ constexpr std::array rules{
     Rule{.id = "address.shared-host",
          .title = "several points or gateways share a host",
          .severity = Severity::mind,
-         .source = {"MODBUS Messaging on TCP/IP", "V1.0b", "the unit selects a device behind a gateway", plan::Footing::seen},
+         .source = {"MODBUS Messaging on TCP/IP", "V1.0b", "the unit selects a device behind a gateway",
+                    plan::Footing::seen},
          .remedy = "name the gateway in the plan, or give each meter a host of its own",
          .look = look_at_shared_hosts},
 };

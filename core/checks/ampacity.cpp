@@ -12,16 +12,14 @@ constexpr std::array<Ampacity, 6> metric{{{{SizeUnit::mm2, 1.5}, 17.5},
                                           {{SizeUnit::mm2, 6.0}, 41.0},
                                           {{SizeUnit::mm2, 10.0}, 57.0},
                                           {{SizeUnit::mm2, 16.0}, 76.0}}};
-constexpr std::array<Ampacity, 20> awg{{{{SizeUnit::awg, 14}, 20},    {{SizeUnit::awg, 12}, 25},
-                                        {{SizeUnit::awg, 10}, 35},    {{SizeUnit::awg, 8}, 50},
-                                        {{SizeUnit::awg, 6}, 65},     {{SizeUnit::awg, 4}, 85},
-                                        {{SizeUnit::awg, 3}, 100},    {{SizeUnit::awg, 2}, 115},
-                                        {{SizeUnit::awg, 1}, 130},    {{SizeUnit::awg, 0}, 150},
-                                        {{SizeUnit::awg, -1}, 175},   {{SizeUnit::awg, -2}, 200},
-                                        {{SizeUnit::awg, -3}, 230},   {{SizeUnit::kcmil, 250}, 255},
-                                        {{SizeUnit::kcmil, 300}, 285}, {{SizeUnit::kcmil, 350}, 310},
-                                        {{SizeUnit::kcmil, 400}, 335}, {{SizeUnit::kcmil, 500}, 380},
-                                        {{SizeUnit::kcmil, 600}, 420}, {{SizeUnit::kcmil, 750}, 475}}};
+constexpr std::array<Ampacity, 20> awg{
+    {{{SizeUnit::awg, 14}, 20},     {{SizeUnit::awg, 12}, 25},     {{SizeUnit::awg, 10}, 35},
+     {{SizeUnit::awg, 8}, 50},      {{SizeUnit::awg, 6}, 65},      {{SizeUnit::awg, 4}, 85},
+     {{SizeUnit::awg, 3}, 100},     {{SizeUnit::awg, 2}, 115},     {{SizeUnit::awg, 1}, 130},
+     {{SizeUnit::awg, 0}, 150},     {{SizeUnit::awg, -1}, 175},    {{SizeUnit::awg, -2}, 200},
+     {{SizeUnit::awg, -3}, 230},    {{SizeUnit::kcmil, 250}, 255}, {{SizeUnit::kcmil, 300}, 285},
+     {{SizeUnit::kcmil, 350}, 310}, {{SizeUnit::kcmil, 400}, 335}, {{SizeUnit::kcmil, 500}, 380},
+     {{SizeUnit::kcmil, 600}, 420}, {{SizeUnit::kcmil, 750}, 475}}};
 
 constexpr RuleSource iec{"IEC 60364-5-52", "", "Table B.52.2, method B1", plan::Footing::memory};
 constexpr RuleSource nec{"NEC", "2023", "Table 310.16, 75 degrees C", plan::Footing::seen};

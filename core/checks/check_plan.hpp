@@ -1,5 +1,5 @@
-// Everything that a plan can be told before anyone drills: all rules over the whole plan, most severe first. The plan's
-// mistakes are findings; what a plan does not say is asked for, never guessed.
+// Everything that a plan can be told before anyone drills: all rules over the whole plan, most severe first.
+// The plan's mistakes are findings; what a plan does not say is asked for, never guessed.
 #pragma once
 #include <vector>
 

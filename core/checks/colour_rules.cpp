@@ -1,5 +1,6 @@
-// Colours of insulation against the set that is used at the panel's voltage. Old and new colours hang side by side in one
-// building, and one set's neutral is another's phase: a colour proves nothing, so no finding here says what a wire is.
+// Colours of insulation against the set that is used at the panel's voltage. Old and new colours hang side by
+// side in one building, and one set's neutral is another's phase: a colour proves nothing, so no finding here
+// says what a wire is.
 #include <algorithm>
 #include <array>
 #include <set>
@@ -35,14 +36,16 @@ Seen seen_at(AtPoint const& at) {
     for (auto const conductor : on_map ? at.way->conductors : at.model.live)
         if (conductor != Conductor::n) seen.conductors.push_back(conductor);
     seen.conductors.push_back(Conductor::n);
-    if (at.point->service == plan::Service::high_leg_delta || at.panel->service == plan::Service::high_leg_delta)
+    if (at.point->service == plan::Service::high_leg_delta ||
+        at.panel->service == plan::Service::high_leg_delta)
         seen.high_leg = at.point->model_options.high_leg;
     return seen;
 }
 
 bool is_painted_as(ColourSet const& set, Seen const& seen) {
     for (std::size_t k = 0; k < std::min(seen.colours.size(), seen.conductors.size()); ++k)
-        if (!plan::same_colour(seen.colours[k], colour_of(set, seen.conductors[k], seen.high_leg))) return false;
+        if (!plan::same_colour(seen.colours[k], colour_of(set, seen.conductors[k], seen.high_leg)))
+            return false;
     return true;
 }
 
@@ -56,13 +59,15 @@ void look_at_colours(Ground const& ground, Notes& notes) {
         for (std::size_t k = 0; k < std::min(seen.colours.size(), seen.conductors.size()); ++k) {
             auto const& wanted = colour_of(*set, seen.conductors[k], seen.high_leg);
             if (!plan::same_colour(seen.colours[k], wanted))
-                wrong.push_back(ground.name(seen.conductors[k]) + " is " + seen.colours[k] + " and not " + wanted);
+                wrong.push_back(ground.name(seen.conductors[k]) + " is " + seen.colours[k] + " and not " +
+                                wanted);
         }
         std::string other;
         for (auto const& candidate : ground.site.region.colour_sets)
             if (other.empty() && &candidate != set && is_painted_as(candidate, seen)) other = candidate.title;
         notes.add({.places = places_of(at),
-                   .what = named(wrong) + " by " + set->title + (other.empty() ? "" : "; they are those of " + other),
+                   .what = named(wrong) + " by " + set->title +
+                           (other.empty() ? "" : "; they are those of " + other),
                    .source = RuleSource{set->source, "", "", set->footing}});
     }
 }
@@ -92,8 +97,9 @@ void look_at_mixture(Ground const& ground, Notes& notes) {
             for (auto const& phase : other->phases)
                 if (one != other && plan::same_colour(one->neutral, phase))
                     notes.add({.places = {at_panel(*its_panel), at_panel(*other_panel)},
-                               .what = one->neutral + " is the neutral by " + one->title + " at " + its_panel->id +
-                                       " and a phase by " + other->title + " at " + other_panel->id});
+                               .what = one->neutral + " is the neutral by " + one->title + " at " +
+                                       its_panel->id + " and a phase by " + other->title + " at " +
+                                       other_panel->id});
 }
 
 // R, Y, B are the initials of red, yellow, blue; so are U, V, W of nothing.
@@ -108,8 +114,9 @@ void look_at_names(Ground const& ground, Notes& notes) {
             plan::same_colour(set->phases[2], "blue"))
             continue;
         notes.add({.places = {at_panel(*in.panel)},
-                   .what = "phases are called R, Y, B after red, yellow and blue, and the colours are " + set->phases[0] + ", " +
-                           set->phases[1] + " and " + set->phases[2] + " (" + set->title + ")"});
+                   .what = "phases are called R, Y, B after red, yellow and blue, and the colours are " +
+                           set->phases[0] + ", " + set->phases[1] + " and " + set->phases[2] + " (" +
+                           set->title + ")"});
     }
 }
 
@@ -117,7 +124,8 @@ constexpr std::array rules{
     Rule{.id = "colour.phases",
          .title = "colours of a cable are not those of the region's set",
          .source = {"the region's colours", "", "docs/reference/regions.md", plan::Footing::practice},
-         .remedy = "measure what each conductor is, mark its ends, and correct the plan; a colour proves nothing",
+         .remedy =
+             "measure what each conductor is, mark its ends, and correct the plan; a colour proves nothing",
          .look = look_at_colours},
     Rule{.id = "colour.high-leg",
          .title = "the high leg is not marked as one",

@@ -1,5 +1,5 @@
-// What no other rule can judge because the plan, or the profile, does not say it. A part that was not looked at is named:
-// silence about it would read as praise.
+// What no other rule can judge because the plan, or the profile, does not say it. A part that was not looked
+// at is named: silence about it would read as praise.
 #include <array>
 #include <map>
 
@@ -12,13 +12,16 @@ namespace {
 void look_at_unknown_meters(Ground const& ground, Notes& notes) {
     std::map<std::string, std::vector<AtPoint const*>> by_profile;
     for (auto const& at : ground.points)
-        if (!at.point->to_choose.meter && at.hardware() == nullptr) by_profile[at.point->meter_profile].push_back(&at);
+        if (!at.point->to_choose.meter && at.hardware() == nullptr)
+            by_profile[at.point->meter_profile].push_back(&at);
     for (auto const& [profile, points] : by_profile) {
         std::vector<Place> places{{PlaceKind::profile, profile}};
         for (auto const* at : points) places.push_back(at_point(*at));
         notes.add({.places = std::move(places),
-                   .what = "nothing is known of " + profile + " as a thing with screws: inputs, terminals, supply and bus of " +
-                           std::to_string(points.size()) + (points.size() == 1 ? " point" : " points") + " are not judged",
+                   .what = "nothing is known of " + profile +
+                           " as a thing with screws: inputs, terminals, supply and bus of " +
+                           std::to_string(points.size()) + (points.size() == 1 ? " point" : " points") +
+                           " are not judged",
                    .value = static_cast<double>(points.size()),
                    .unit = "points"});
     }

@@ -59,7 +59,8 @@ private:
         if (edge == step.came_by) return;
         auto const there = other_end(edges_[edge], node);
         if (there == node) {
-            found.push_back({edge});  // joined to itself; no such edge is built, and it would be a loop of its own
+            found.push_back(
+                {edge});  // joined to itself; no such edge is built, and it would be a loop of its own
         } else if (seen_[there] == 0) {
             stack_.push_back(edge);
             enter(there);
@@ -120,7 +121,8 @@ std::vector<Loop> loops_in(std::size_t nodes, std::vector<Edge> const& edges) {
     std::vector<Loop> loops;
     for (auto& component : Components(nodes, edges).found) {
         std::ranges::sort(component);
-        auto const winding = std::ranges::find(component, EdgeKind::winding, [&](auto edge) { return edges[edge].kind; });
+        auto const winding =
+            std::ranges::find(component, EdgeKind::winding, [&](auto edge) { return edges[edge].kind; });
         bool const driven = winding != component.end();
         auto const first = driven ? *winding : component.front();
         auto cycle = component.size() == 1 ? component : cycle_through(first, component, edges);

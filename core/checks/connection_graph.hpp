@@ -2,11 +2,12 @@
 //   nodes   the two poles of every control supply; the common of every serial line
 //   edges   a winding: between the poles of one supply, with its voltage in it
 //           a tie: a meter (or the supply itself) that joins one pole with the common of its line inside
-// Two ties from one pole to one common are a loop that carries what the wires drop. Ties from both poles to one common
-// short the supply through the communications wires: that happens when one of two meters on a shared ac supply is
-// landed the other way round. A loop is a cycle; each edge belongs to exactly one biconnected component, and a
-// component with more than one edge is made of cycles (Tarjan 1972). So all loops are found in one walk over the graph,
-// however many supplies hang in it, and one short cycle of each is given for people to follow.
+// Two ties from one pole to one common are a loop that carries what the wires drop. Ties from both poles to
+// one common short the supply through the communications wires: that happens when one of two meters on a
+// shared ac supply is landed the other way round. A loop is a cycle; each edge belongs to exactly one
+// biconnected component, and a component with more than one edge is made of cycles (Tarjan 1972). So all
+// loops are found in one walk over the graph, however many supplies hang in it, and one short cycle of each
+// is given for people to follow.
 #pragma once
 #include <cstddef>
 #include <string>
@@ -31,6 +32,7 @@ struct Loop {
 [[nodiscard]] std::vector<Loop> loops_in(std::size_t nodes, std::vector<Edge> const& edges);
 
 // The nodes that a cycle passes, beginning where its first edge does: as many as edges.
-[[nodiscard]] std::vector<std::size_t> nodes_along(std::vector<Edge> const& edges, std::vector<std::size_t> const& cycle);
+[[nodiscard]] std::vector<std::size_t> nodes_along(std::vector<Edge> const& edges,
+                                                   std::vector<std::size_t> const& cycle);
 
 }  // namespace phasewright::checks

@@ -2,9 +2,9 @@
 //   stop   must not be built, energised or touched like this: people or equipment can come to harm
 //   mend   the figures would be wrong or unproven, the meter would not live or not be heard
 //   mind   look at it, or say what the plan leaves open
-// A limit that was written down from memory makes a *mind* at most until a user has held it against the edition in
-// force, unless physics alone makes the thing dangerous whatever any edition says. No finding says that a thing is safe,
-// and a plan without findings is no proof that it is: docs/reference/plan-checks.md.
+// A limit that was written down from memory makes a *mind* at most until a user has held it against the
+// edition in force, unless physics alone makes the thing dangerous whatever any edition says. No finding says
+// that a thing is safe, and a plan without findings is no proof that it is: docs/reference/plan-checks.md.
 #pragma once
 #include <optional>
 #include <string>

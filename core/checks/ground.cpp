@@ -5,7 +5,8 @@
 namespace phasewright::checks {
 
 bool is_tied_to_common(AtPoint const& at) {
-    if (at.point->supply && at.point->supply->tied_to_bus_common) return *at.point->supply->tied_to_bus_common;
+    if (at.point->supply && at.point->supply->tied_to_bus_common)
+        return *at.point->supply->tied_to_bus_common;
     auto const* const hardware = at.hardware();
     return hardware != nullptr && hardware->supply && !hardware->supply->isolated_from_bus;
 }
@@ -16,7 +17,8 @@ int OnLine::last_position() const {
     return last;
 }
 
-Ground::Ground(plan::Site const& whole, MeterLibrary const& meters, Limits const& set) : site(whole), limits(set) {
+Ground::Ground(plan::Site const& whole, MeterLibrary const& meters, Limits const& set)
+    : site(whole), limits(set) {
     std::unordered_map<std::string_view, std::size_t> line_at;
     std::unordered_map<std::string_view, std::size_t> supply_at;
     std::unordered_map<std::string_view, std::unordered_map<std::string_view, plan::Way const*>> ways;

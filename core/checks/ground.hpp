@@ -1,5 +1,5 @@
-// What the rules stand on: the plan with everything looked up once, so that no rule searches. Two thousand points are
-// checked in well under a second only because each rule walks its list once.
+// What the rules stand on: the plan with everything looked up once, so that no rule searches. Two thousand
+// points are checked in well under a second only because each rule walks its list once.
 #pragma once
 #include <functional>
 #include <optional>
@@ -43,7 +43,7 @@ struct AtPoint {
 
 struct OnLine {
     plan::SerialLine const* line = nullptr;
-    std::vector<AtPoint const*> meters;  // by their position along the line, those without one last
+    std::vector<AtPoint const*> meters;       // by their position along the line, those without one last
     [[nodiscard]] int last_position() const;  // 0: not known
 };
 struct OnSupply {
@@ -72,7 +72,7 @@ public:
     [[nodiscard]] AtPoint const* point(std::string_view id) const;
     [[nodiscard]] plan::Panel const* panel(std::string_view id) const;
     [[nodiscard]] std::optional<std::size_t> panel_index(std::string_view id) const;  // in `panels`
-    [[nodiscard]] bool has_rule_text(std::string_view id) const;  // the region goes by it
+    [[nodiscard]] bool has_rule_text(std::string_view id) const;                      // the region goes by it
     [[nodiscard]] std::string const& name(plan::Conductor conductor) const;  // as the region calls it
 
 private:

@@ -1,6 +1,6 @@
-// Loops through the communications common (core/checks/connection_graph.hpp). A meter whose electronics are not
-// isolated from its bus joins one pole of its supply with the common of its line; where two such meters share a supply
-// and one is landed the other way round, the supply is shorted through the bus.
+// Loops through the communications common (core/checks/connection_graph.hpp). A meter whose electronics are
+// not isolated from its bus joins one pole of its supply with the common of its line; where two such meters
+// share a supply and one is landed the other way round, the supply is shorted through the bus.
 #include <algorithm>
 #include <array>
 #include <unordered_map>
@@ -22,7 +22,8 @@ struct Network {
 
 Network network_of(Ground const& ground) {
     std::unordered_map<plan::SerialLine const*, std::size_t> commons;
-    for (auto const& line : ground.lines) commons.emplace(line.line, 2 * ground.supplies.size() + commons.size());
+    for (auto const& line : ground.lines)
+        commons.emplace(line.line, 2 * ground.supplies.size() + commons.size());
     Network network{.supplies = ground.supplies.size(), .nodes = 2 * ground.supplies.size() + commons.size()};
     auto const join = [&](Edge const& edge, AtPoint const* meter) {
         network.edges.push_back(edge);
@@ -51,7 +52,8 @@ std::string node_words(std::size_t node, Ground const& ground) {
         return "common of " + ground.lines[node - 2 * ground.supplies.size()].line->id;
     auto const& supply = *ground.supplies[node / 2].supply;
     bool const first = node % 2 == 0;
-    if (supply.kind == plan::CurrentKind::dc) return std::string(first ? "plus" : "minus") + " of " + supply.id;
+    if (supply.kind == plan::CurrentKind::dc)
+        return std::string(first ? "plus" : "minus") + " of " + supply.id;
     return std::string(first ? "first" : "second") + " pole of " + supply.id;
 }
 
@@ -110,11 +112,13 @@ void look_at_shorts(Ground const& ground, Notes& notes) {
             if (network.edges[edge].kind == EdgeKind::winding) {
                 auto const& supply = *ground.supplies[network.edges[edge].about].supply;
                 volts = std::max(volts, supply.volts);
-                of.push_back(figure(supply.volts) + " V " + std::string(plan::name_of(supply.kind)) + " of " + supply.id);
+                of.push_back(figure(supply.volts) + " V " + std::string(plan::name_of(supply.kind)) + " of " +
+                             supply.id);
             }
         notes.add({.places = places_of(loop, network, ground),
-                   .what = "the supply is shorted through the communications common: " + cycle_words(loop, network, ground) +
-                           "; " + quantity::joined(of, " and ") + " drive it",
+                   .what = "the supply is shorted through the communications common: " +
+                           cycle_words(loop, network, ground) + "; " + quantity::joined(of, " and ") +
+                           " drive it",
                    .value = volts,
                    .limit = 0.0,
                    .unit = "V"});
@@ -126,7 +130,8 @@ void look_at_loops(Ground const& ground, Notes& notes) {
     for (auto const& loop : found) {
         if (loop.driven) continue;
         notes.add({.places = places_of(loop, network, ground),
-                   .what = std::to_string(loop.edges.size()) + " ties close a ground loop: " + cycle_words(loop, network, ground) +
+                   .what = std::to_string(loop.edges.size()) +
+                           " ties close a ground loop: " + cycle_words(loop, network, ground) +
                            "; what the supply wires drop drives a current through the common"});
     }
 }
@@ -135,16 +140,20 @@ constexpr std::array rules{
     Rule{.id = "ground-loop.short",
          .title = "a supply is shorted through the communications common of its meters",
          .severity = Severity::stop,
-         .source = {"derived", "", "a cycle of supply poles and commons with a winding in it", plan::Footing::derived},
-         .remedy = "land every meter on the supply alike, or give one of them a supply of its own, or isolate its bus; measure between "
+         .source = {"derived", "", "a cycle of supply poles and commons with a winding in it",
+                    plan::Footing::derived},
+         .remedy = "land every meter on the supply alike, or give one of them a supply of its own, or "
+                   "isolate its bus; measure between "
                    "the commons before they are joined",
-         .caution = "Leave supply and bus unconnected: the short circuit runs through bus wires and meters, and can burn them.",
+         .caution = "Leave supply and bus unconnected: the short circuit runs through bus wires and meters, "
+                    "and can burn them.",
          .look = look_at_shorts},
     Rule{.id = "ground-loop.loop",
          .title = "several ties between a supply and the communications common close a loop",
          .severity = Severity::mind,
          .source = {"derived", "", "a cycle of supply poles and commons", plan::Footing::derived},
-         .remedy = "one tie only where it can be had: isolated meters, an isolating repeater, or a supply each",
+         .remedy =
+             "one tie only where it can be had: isolated meters, an isolating repeater, or a supply each",
          .look = look_at_loops},
 };
 }  // namespace

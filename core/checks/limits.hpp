@@ -1,5 +1,6 @@
-// What a user has set over the built-in limits, for the edition in force where the job is (docs/reference/plan-checks.md,
-// "Your own limits"). A rule's number, where it stands written, and whether somebody has held it against that edition.
+// What a user has set over the built-in limits, for the edition in force where the job is
+// (docs/reference/plan-checks.md, "Your own limits"). A rule's number, where it stands written, and whether
+// somebody has held it against that edition.
 #pragma once
 #include <map>
 #include <optional>
@@ -11,7 +12,7 @@
 namespace phasewright::checks {
 
 struct SetLimit {
-    std::optional<double> value;  // empty: the built-in one stands
+    std::optional<double> value;            // empty: the built-in one stands
     std::string standard, edition, clause;  // empty: the built-in ones stand
     bool confirmed = false;
     friend bool operator==(SetLimit const&, SetLimit const&) = default;

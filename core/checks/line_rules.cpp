@@ -1,6 +1,6 @@
-// One serial line as an electrical thing: TIA-485 drives 32 unit loads over 1000 m and more, between two terminators, with
-// one bias and a common wire. A pair is joined by what a voltmeter says while the line is idle (D1 is positive), never by
-// the letter that is printed beside a terminal.
+// One serial line as an electrical thing: TIA-485 drives 32 unit loads over 1000 m and more, between two
+// terminators, with one bias and a common wire. A pair is joined by what a voltmeter says while the line is
+// idle (D1 is positive), never by the letter that is printed beside a terminal.
 #include <algorithm>
 #include <array>
 #include <set>
@@ -31,13 +31,16 @@ void look_at_format(Ground const& ground, Notes& notes) {
             if (bus == nullptr) continue;
             auto const& format = on.line->format;
             std::vector<std::string> cannot;
-            if (lacks(bus->bit_rates, format.bit_rate)) cannot.push_back(std::to_string(format.bit_rate) + " bit/s");
-            if (lacks(bus->parities, format.parity)) cannot.push_back("parity " + std::string(plan::name_of(format.parity)));
-            if (lacks(bus->stop_bits, format.stop_bits)) cannot.push_back(std::to_string(format.stop_bits) + " stop bits");
+            if (lacks(bus->bit_rates, format.bit_rate))
+                cannot.push_back(std::to_string(format.bit_rate) + " bit/s");
+            if (lacks(bus->parities, format.parity))
+                cannot.push_back("parity " + std::string(plan::name_of(format.parity)));
+            if (lacks(bus->stop_bits, format.stop_bits))
+                cannot.push_back(std::to_string(format.stop_bits) + " stop bits");
             if (cannot.empty()) continue;
             notes.add({.places = {at_point(*at), at_line(on)},
-                       .what = "the line runs at " + plan::words_of(format) + ", and " + at->point->meter_profile +
-                               " cannot be set to " + named(cannot)});
+                       .what = "the line runs at " + plan::words_of(format) + ", and " +
+                               at->point->meter_profile + " cannot be set to " + named(cannot)});
         }
 }
 
@@ -65,12 +68,14 @@ void look_at_loads(Ground const& ground, Notes& notes) {
         double const bias = on.line->bias_at ? loads_of_bias : 0.0;
         double const sum = 1.0 + meters + bias;
         if (sum <= notes.limit()) continue;
-        notes.add({.places = {at_line(on)},
-                   .what = "the head, " + std::to_string(on.meters.size()) + " meters" + (bias > 0.0 ? " and the bias" : "") +
-                           " make " + figure(sum) + " unit loads" +
-                           (assumed > 0 ? " (" + std::to_string(assumed) + " meters counted as one each, not said)" : ""),
-                   .value = sum,
-                   .limit = notes.limit()});
+        notes.add(
+            {.places = {at_line(on)},
+             .what = "the head, " + std::to_string(on.meters.size()) + " meters" +
+                     (bias > 0.0 ? " and the bias" : "") + " make " + figure(sum) + " unit loads" +
+                     (assumed > 0 ? " (" + std::to_string(assumed) + " meters counted as one each, not said)"
+                                  : ""),
+             .value = sum,
+             .limit = notes.limit()});
     }
 }
 
@@ -79,13 +84,16 @@ void look_at_devices(Ground const& ground, Notes& notes) {
         AtPoint const* fewest = nullptr;
         for (auto const* at : on.meters) {
             auto const* const bus = bus_of(*at);
-            if (bus != nullptr && bus->most_devices && (fewest == nullptr || *bus->most_devices < *bus_of(*fewest)->most_devices))
+            if (bus != nullptr && bus->most_devices &&
+                (fewest == nullptr || *bus->most_devices < *bus_of(*fewest)->most_devices))
                 fewest = at;
         }
-        if (fewest == nullptr || static_cast<int>(on.meters.size()) <= *bus_of(*fewest)->most_devices) continue;
+        if (fewest == nullptr || static_cast<int>(on.meters.size()) <= *bus_of(*fewest)->most_devices)
+            continue;
         notes.add({.places = {at_line(on), at_point(*fewest)},
-                   .what = std::to_string(on.meters.size()) + " meters on the line; " + fewest->point->meter_profile +
-                           " is documented for " + std::to_string(*bus_of(*fewest)->most_devices),
+                   .what = std::to_string(on.meters.size()) + " meters on the line; " +
+                           fewest->point->meter_profile + " is documented for " +
+                           std::to_string(*bus_of(*fewest)->most_devices),
                    .value = static_cast<double>(on.meters.size()),
                    .limit = *bus_of(*fewest)->most_devices,
                    .unit = "meters"});
@@ -99,7 +107,8 @@ double length_of(OnLine const& on) {
 }
 
 void look_at_length(Ground const& ground, Notes& notes) {
-    constexpr double slow_bits = 1e5;  // above it length times speed is what counts: 1e8 m bit/s, common practice
+    constexpr double slow_bits =
+        1e5;  // above it length times speed is what counts: 1e8 m bit/s, common practice
     for (auto const& on : ground.lines) {
         double const length = length_of(on);
         bool const fast = on.line->format.bit_rate > slow_bits;
@@ -109,7 +118,8 @@ void look_at_length(Ground const& ground, Notes& notes) {
                    .what = figure(length) + " m at " + std::to_string(on.line->format.bit_rate) + " bit/s",
                    .value = length,
                    .limit = most,
-                   .source = fast ? std::optional(RuleSource{"common practice", "", "length times speed", plan::Footing::practice})
+                   .source = fast ? std::optional(RuleSource{"common practice", "", "length times speed",
+                                                             plan::Footing::practice})
                                   : std::nullopt});
     }
 }
@@ -129,7 +139,8 @@ void look_at_drops(Ground const& ground, Notes& notes) {
 std::string position_words(int position, OnLine const& on) {
     if (position == 0) return "the head";
     for (auto const* at : on.meters)
-        if (at->point->address.position == position) return "position " + std::to_string(position) + " (" + at->point->id + ")";
+        if (at->point->address.position == position)
+            return "position " + std::to_string(position) + " (" + at->point->id + ")";
     return "position " + std::to_string(position);
 }
 
@@ -140,14 +151,17 @@ void look_at_terminators(Ground const& ground, Notes& notes) {
         int const last = on.last_position();
         std::vector<std::string> wrong;
         for (int const place : places)
-            if (place != 0 && last > 0 && place != last) wrong.push_back("one at " + position_words(place, on) + " stands within the line");
+            if (place != 0 && last > 0 && place != last)
+                wrong.push_back("one at " + position_words(place, on) + " stands within the line");
         auto const lacks_one_at = [&](int place) { return std::ranges::find(places, place) == places.end(); };
         if (lacks_one_at(0)) wrong.emplace_back("none at the head");
-        if (last > 0 && lacks_one_at(last)) wrong.push_back("none at the far end, " + position_words(last, on));
+        if (last > 0 && lacks_one_at(last))
+            wrong.push_back("none at the far end, " + position_words(last, on));
         if (wrong.empty() && places.size() == static_cast<std::size_t>(notes.limit())) continue;
         if (wrong.empty() && last == 0 && places.size() < static_cast<std::size_t>(notes.limit())) continue;
         notes.add({.places = {at_line(on)},
-                   .what = std::to_string(places.size()) + (places.size() == 1 ? " terminator: " : " terminators: ") + named(wrong),
+                   .what = std::to_string(places.size()) +
+                           (places.size() == 1 ? " terminator: " : " terminators: ") + named(wrong),
                    .value = static_cast<double>(places.size()),
                    .limit = notes.limit()});
     }
@@ -157,10 +171,12 @@ void look_at_bias(Ground const& ground, Notes& notes) {
     for (auto const& on : ground.lines) {
         if (!on.line->bias_at || *on.line->bias_at == 0) continue;
         int const place = *on.line->bias_at;
-        bool const there = std::ranges::any_of(on.meters, [&](auto const* at) { return at->point->address.position == place; });
+        bool const there = std::ranges::any_of(
+            on.meters, [&](auto const* at) { return at->point->address.position == place; });
         if (!there)
-            notes.add({.places = {at_line(on)}, .what = "the pair is to be biased at position " + std::to_string(place) +
-                                                        ", where no meter stands"});
+            notes.add({.places = {at_line(on)},
+                       .what = "the pair is to be biased at position " + std::to_string(place) +
+                               ", where no meter stands"});
     }
 }
 
@@ -187,11 +203,13 @@ void look_at_common(Ground const& ground, Notes& notes) {
         for (auto const* at : on.meters) {
             auto const* const hardware = at->hardware();
             if (hardware == nullptr || hardware->bus_terminals.empty()) continue;
-            if (std::ranges::find(hardware->bus_terminals, BusRole::common, &plan::BusTerminal::role) == hardware->bus_terminals.end())
+            if (std::ranges::find(hardware->bus_terminals, BusRole::common, &plan::BusTerminal::role) ==
+                hardware->bus_terminals.end())
                 without.push_back(at->point->id);
         }
         if (!without.empty())
-            notes.add({.places = {at_line(on)}, .what = "no terminal for the common wire at " + named(without)});
+            notes.add(
+                {.places = {at_line(on)}, .what = "no terminal for the common wire at " + named(without)});
         if (!on.line->cable.empty() && on.line->cable.find("common") == std::string::npos &&
             on.line->cable.find("three") == std::string::npos)
             notes.add({.places = {at_line(on)},
@@ -239,9 +257,11 @@ void look_at_labels(Ground const& ground, Notes& notes) {
             traps.push_back("\"" + letter + "\" at " + named(as_positive));
         }
         if (traps.empty()) continue;
-        notes.add({.places = {at_line(on)},
-                   .what = "the positive terminal is printed " + quantity::joined(traps, " and ") +
-                           ", and what is positive at one is negative at another: joined by letter the pair crosses"});
+        notes.add(
+            {.places = {at_line(on)},
+             .what =
+                 "the positive terminal is printed " + quantity::joined(traps, " and ") +
+                 ", and what is positive at one is negative at another: joined by letter the pair crosses"});
     }
 }
 
@@ -255,8 +275,8 @@ void look_at_plan_and_profile(Ground const& ground, Notes& notes) {
             auto const d0 = printed_at(*hardware, BusRole::d0);
             if (d1.empty() || d0.empty() || labels->d1 != d0 || labels->d0 != d1) continue;
             notes.add({.places = {at_point(*at), at_line(on)},
-                       .what = "the plan calls its positive terminal \"" + labels->d1 + "\", and by its profile \"" + d1 +
-                               "\" is positive"});
+                       .what = "the plan calls its positive terminal \"" + labels->d1 +
+                               "\", and by its profile \"" + d1 + "\" is positive"});
         }
 }
 
@@ -268,16 +288,19 @@ constexpr std::array rules{
          .source = {"the meter's profile", "", "bus", plan::Footing::seen},
          .remedy = "another format for the whole line, or another line for this meter",
          .look = look_at_format},
-    Rule{.id = "line.character",
-         .title = "the line's character is not the specification's",
-         .severity = Severity::mind,
-         .limit = RuleLimit{11.0, "bits", "a character: start, 8 data, parity, stop; without parity two stop bits"},
-         .source = {serial, "V1.02", "2.5.1", plan::Footing::seen},
-         .remedy = "even parity and one stop bit, or no parity and two; where devices have neither, all alike",
-         .look = look_at_stop_bits},
+    Rule{
+        .id = "line.character",
+        .title = "the line's character is not the specification's",
+        .severity = Severity::mind,
+        .limit =
+            RuleLimit{11.0, "bits", "a character: start, 8 data, parity, stop; without parity two stop bits"},
+        .source = {serial, "V1.02", "2.5.1", plan::Footing::seen},
+        .remedy = "even parity and one stop bit, or no parity and two; where devices have neither, all alike",
+        .look = look_at_stop_bits},
     Rule{.id = "line.unit-loads",
          .title = "the line has too many unit loads",
-         .limit = RuleLimit{32.0, "unit loads", "on one pair, the bias counting as 4 and the head as 1, at most"},
+         .limit =
+             RuleLimit{32.0, "unit loads", "on one pair, the bias counting as 4 and the head as 1, at most"},
          .source = {"TIA-485 and MODBUS over Serial Line", "V1.02", "3.4.1, 3.4.6", plan::Footing::seen},
          .remedy = "a repeater, a second line, or meters with an eighth of a unit load",
          .look = look_at_loads},
@@ -288,7 +311,8 @@ constexpr std::array rules{
          .look = look_at_devices},
     Rule{.id = "line.length",
          .title = "the line is too long for its speed",
-         .limit = RuleLimit{1000.0, "m", "of trunk up to 100 kbit/s; above, length times speed 1e8 m bit/s; at most"},
+         .limit = RuleLimit{1000.0, "m",
+                            "of trunk up to 100 kbit/s; above, length times speed 1e8 m bit/s; at most"},
          .source = {serial, "V1.02", "3.4.3", plan::Footing::seen},
          .remedy = "a repeater, a second line, or a lower speed",
          .look = look_at_length},
@@ -318,7 +342,8 @@ constexpr std::array rules{
          .title = "devices on one line print the letters of the pair the other way round",
          .severity = Severity::mind,
          .source = {serial, "V1.02", "3.3.2: D1 is positive while the line is idle", plan::Footing::seen},
-         .remedy = "join the pair by measured polarity, not by letter: with the line biased and idle, what measures positive is D1",
+         .remedy = "join the pair by measured polarity, not by letter: with the line biased and idle, what "
+                   "measures positive is D1",
          .look = look_at_labels},
     Rule{.id = "line.labels",
          .title = "plan and profile disagree about which terminal is positive",

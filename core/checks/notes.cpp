@@ -82,7 +82,8 @@ std::vector<Place> places_of(AtPoint const& at) {
     return places;
 }
 
-void add_by_panel(Ground const& ground, Notes& notes, bool (*is_so)(AtPoint const& at), std::string_view words) {
+void add_by_panel(Ground const& ground, Notes& notes, bool (*is_so)(AtPoint const& at),
+                  std::string_view words) {
     for (auto const& panel : ground.panels) {
         std::vector<std::string> ids;
         std::vector<Place> places{at_panel(*panel.panel)};
@@ -109,7 +110,8 @@ std::string words_of_source(chain::Citation const& source) {
     auto words = source.standard;
     if (!source.edition.empty()) words += (colon ? ":" : " ") + source.edition;
     if (!source.clause.empty()) words += ", " + source.clause;
-    if (!chain::may_judge(source)) words += source.edition.empty() ? " (not confirmed for the edition in force)" : " (not confirmed)";
+    if (!chain::may_judge(source))
+        words += source.edition.empty() ? " (not confirmed for the edition in force)" : " (not confirmed)";
     return words;
 }
 

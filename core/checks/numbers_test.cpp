@@ -1,4 +1,5 @@
-// The figures that findings print, against published tables and against arithmetic that stands beside each check.
+// The figures that findings print, against published tables and against arithmetic that stands beside each
+// check.
 #include <doctest/doctest.h>
 
 #include <cmath>
@@ -16,12 +17,15 @@ Finding only(TestPlan const& test, std::string_view rule) {
     REQUIRE_MESSAGE(found.size() == 1, std::string(rule) << ": " << found.size());
     return found.front();
 }
-bool says(Finding const& finding, std::string_view words) { return finding.what.find(words) != std::string::npos; }
+bool says(Finding const& finding, std::string_view words) {
+    return finding.what.find(words) != std::string::npos;
+}
 doctest::Approx within(double value, double of) { return doctest::Approx(value).epsilon(of / value); }
 }  // namespace
 
 TEST_CASE("one element between two phases of a wye registers 75 % of equal loads to the neutral") {
-    // Re(U12 conj(I1)) = sqrt(3) cos 30 = 1.5 of one phase's power, of two: 75 % (Blondel 1893: 3 wires need 2 elements).
+    // Re(U12 conj(I1)) = sqrt(3) cos 30 = 1.5 of one phase's power, of two: 75 % (Blondel 1893: 3 wires need
+    // 2 elements).
     auto test = nec_plan();
     test.point(1).elements = {{Conductor::a, Conductor::b, Conductor::a}};
     auto const finding = only(test, "service.elements");
@@ -33,12 +37,14 @@ TEST_CASE("one element between two phases of a wye registers 75 % of equal loads
 
 TEST_CASE("two elements on their own phases are what a three-wire network service needs") {
     auto test = nec_plan();
-    test.point(1).elements = {{Conductor::a, Conductor::n, Conductor::a}, {Conductor::b, Conductor::n, Conductor::b}};
+    test.point(1).elements = {{Conductor::a, Conductor::n, Conductor::a},
+                              {Conductor::b, Conductor::n, Conductor::b}};
     CHECK(of_rule(test.found(), "service.elements").empty());
 }
 
 TEST_CASE("one element across split phase is right for equal loads and wrong for a load on one leg") {
-    // 1 CT and 240 V: right only where U1N = -U2N and both legs carry the same. Re(U12 conj(I1)) = 2 of 2; alone 2 of 1, 0.
+    // 1 CT and 240 V: right only where U1N = -U2N and both legs carry the same. Re(U12 conj(I1)) = 2 of 2;
+    // alone 2 of 1, 0.
     auto test = nec_plan();
     test.panel(0).nominal = {120.0, 240.0, 60.0};
     test.panel(0).service = Service::split_phase_three_wire;
@@ -99,8 +105,8 @@ TEST_CASE("voltage transformers bring a 690 V system down to what the inputs bea
 }
 
 TEST_CASE("a 63 A breaker before 1.5 mm2 passes thirteen times the heat of the table's current") {
-    // IEC 60364-5-52, Table B.52.2, method B1: 17.5 A (from memory); (63 / 17.5)^2 = 12.96. Twice the table's current
-    // and more waits for no edition.
+    // IEC 60364-5-52, Table B.52.2, method B1: 17.5 A (from memory); (63 / 17.5)^2 = 12.96. Twice the table's
+    // current and more waits for no edition.
     auto test = iec_plan();
     test.point(0).tap->protection = TapProtection::breaker;
     test.point(0).tap->fuse_a.reset();
@@ -119,7 +125,8 @@ TEST_CASE("within twice the table's current a limit from memory makes a mind unt
     auto finding = only(test, "tap.conductor-current");
     CHECK(finding.severity == Severity::mind);
     CHECK(says(finding, "check the edition in force"));
-    test.limits.of_rule["tap.conductor-current"] = {.value = {}, .standard = {}, .edition = "2009", .clause = {}, .confirmed = true};
+    test.limits.of_rule["tap.conductor-current"] = {
+        .value = {}, .standard = {}, .edition = "2009", .clause = {}, .confirmed = true};
     finding = only(test, "tap.conductor-current");
     CHECK(finding.severity == Severity::mend);
     CHECK(finding.source.edition == "2009");
@@ -142,14 +149,17 @@ TEST_CASE("what copper carries by the NEC is the 75 degree column of its Table 3
         ConductorSize size;
         double amperes;
     };
-    for (auto const& [size, amperes] : {Row{{SizeUnit::awg, 14}, 20}, Row{{SizeUnit::awg, 12}, 25}, Row{{SizeUnit::awg, 10}, 35},
-                                        Row{{SizeUnit::awg, -3}, 230}, Row{{SizeUnit::kcmil, 500}, 380}})
+    for (auto const& [size, amperes] :
+         {Row{{SizeUnit::awg, 14}, 20}, Row{{SizeUnit::awg, 12}, 25}, Row{{SizeUnit::awg, 10}, 35},
+          Row{{SizeUnit::awg, -3}, 230}, Row{{SizeUnit::kcmil, 500}, 380}})
         CHECK(carried_by(size, Metal::copper, {})->amperes == amperes);
     CHECK_FALSE(carried_by({SizeUnit::awg, 18}, Metal::copper, {}).has_value());
     CHECK_FALSE(carried_by({SizeUnit::awg, 12}, Metal::aluminium, {}).has_value());
 }
 
-TEST_CASE("a tap of 14, 12 or 10 AWG may leave a feeder of 200, 250 or 350 A by the ten-foot rule, and no larger one") {
+TEST_CASE(
+    "a tap of 14, 12 or 10 AWG may leave a feeder of 200, 250 or 350 A by the ten-foot rule, and no larger "
+    "one") {
     // NEC 240.21(B)(1): a tenth of the device in front; with 310.16 at 75 degrees C: 20, 25, 35 A.
     struct Row {
         double gauge, feeder;
@@ -199,7 +209,8 @@ TEST_CASE("the energy that is asked for is named when the plan does not say it")
 }
 
 TEST_CASE("30 m of 2.5 mm2 put 11.4 VA on a transformer of 5 VA before the meter is counted") {
-    // IEC 60228:2004: 7.41 ohm/km; 25 * 2 * 0.030 * 7.41 = 11.115 VA, contacts 0.01 ohm 0.25 VA, meter 0.5 VA.
+    // IEC 60228:2004: 7.41 ohm/km; 25 * 2 * 0.030 * 7.41 = 11.115 VA, contacts 0.01 ohm 0.25 VA, meter 0.5
+    // VA.
     auto test = iec_plan();
     test.point(0).lead->length_m = 30.0;
     auto const finding = only(test, "burden.over");
@@ -230,7 +241,8 @@ TEST_CASE("three kinds of wrong output: blocked, blocked, and wrong figures only
 
     test = iec_plan();  // 5 A into 333 mV
     test.meter().current_inputs = {{.output = CtOutput::millivolts, .rated = 0.333}};
-    for (auto const& each : of_rule(test.found(), "transformer.output-kind")) CHECK(each.severity == Severity::stop);
+    for (auto const& each : of_rule(test.found(), "transformer.output-kind"))
+        CHECK(each.severity == Severity::stop);
 
     test.point(0).ct.output = CtOutput::coil;  // a coil into 333 mV: watts become vars
     test.point(0).ct.ratio = {200.0, 0.1};
@@ -280,7 +292,8 @@ TEST_CASE("the meters' watts are added up, and the margin comes on top") {
 }
 
 TEST_CASE("200 m of 1.5 mm2 take 4.03 V from 24 V at 20 W, and leave the meter too little") {
-    // IEC 60228:2004: 12.1 ohm/km; 2 * 0.2 * 12.1 = 4.84 ohm; 20 / 24 = 0.8333 A; 4.033 V; 19.97 V are left, 20 V needed.
+    // IEC 60228:2004: 12.1 ohm/km; 2 * 0.2 * 12.1 = 4.84 ohm; 20 / 24 = 0.8333 A; 4.033 V; 19.97 V are left,
+    // 20 V needed.
     auto test = iec_plan();
     test.meter().supply->power_w = 20.0;
     test.point(0).supply->length_m = 200.0;
@@ -303,7 +316,8 @@ TEST_CASE("a line has its unit loads from the head, the meters and the bias") {
 TEST_CASE("terminators within the line and missing ones are told apart") {
     auto test = iec_plan();
     test.site.serial_lines[0].terminators = std::vector<int>{0, 2, 3};
-    CHECK(says(only(test, "line.terminators"), "3 terminators: one at position 2 (tenant-2) stands within the line"));
+    CHECK(says(only(test, "line.terminators"),
+               "3 terminators: one at position 2 (tenant-2) stands within the line"));
     test.site.serial_lines[0].terminators = std::vector<int>{0};
     CHECK(says(only(test, "line.terminators"), "none at the far end, position 3 (tenant-3)"));
 }
@@ -319,8 +333,11 @@ TEST_CASE("letters of the pair are a trap where one device prints them the other
 TEST_CASE("poles are counted as the trade counts them") {
     // Common practice, no source: 21 is B, 24 C, 37 A, 42 C; a three-pole breaker at 3 is B-C-A.
     auto test = nec_plan();
-    test.panel(0).ways = {{"21", {Conductor::b}, {}, {}}, {"24", {Conductor::c}, {}, {}}, {"37", {Conductor::a}, {}, {}},
-                          {"42", {Conductor::c}, {}, {}}, {"3", {Conductor::b, Conductor::c, Conductor::a}, {}, {}}};
+    test.panel(0).ways = {{"21", {Conductor::b}, {}, {}},
+                          {"24", {Conductor::c}, {}, {}},
+                          {"37", {Conductor::a}, {}, {}},
+                          {"42", {Conductor::c}, {}, {}},
+                          {"3", {Conductor::b, Conductor::c, Conductor::a}, {}, {}}};
     CHECK(of_rule(test.found(), "panel.pole-map").empty());
     test.panel(0).ways[0].conductors = {Conductor::c};
     CHECK(says(only(test, "panel.pole-map"), "way 21 is C by the map and B by counting"));

@@ -1,4 +1,5 @@
-// The panel's own figures, its map of ways, and what the points say of them. By counting, odd poles on the left,
+// The panel's own figures, its map of ways, and what the points say of them. By counting, odd poles on the
+// left,
 //   phase = floor((n - 1) / 2) mod 3, split phase mod 2 (common practice)
 // and gear that counts otherwise exists: the map goes before what is counted, a voltmeter before both.
 #include <algorithm>
@@ -24,7 +25,8 @@ std::optional<int> number_of(std::string const& id) {
 }
 int live_in(plan::Panel const& panel) {
     if (!panel.service) return 3;
-    if (panel.service == Service::split_phase_three_wire || panel.service == Service::two_phases_of_wye) return 2;
+    if (panel.service == Service::split_phase_three_wire || panel.service == Service::two_phases_of_wye)
+        return 2;
     return panel.service == Service::one_phase_two_wire ? 1 : 3;
 }
 std::vector<Conductor> live_of(std::vector<Conductor> conductors) {
@@ -48,7 +50,8 @@ void look_at_map(Ground const& ground, Notes& notes) {
             if (!first || live.empty()) continue;
             std::vector<Conductor> counted;
             for (std::size_t k = 0; k < live.size(); ++k)
-                counted.push_back(plan::conductor_of_pole(*first + static_cast<int>(k) * step, *panel.numbering, live_in(panel)));
+                counted.push_back(plan::conductor_of_pole(*first + static_cast<int>(k) * step,
+                                                          *panel.numbering, live_in(panel)));
             if (counted == live) continue;
             notes.add({.places = {at_panel(panel)},
                        .what = "way " + way.id + " is " + words_of(live, ground) + " by the map and " +
@@ -65,8 +68,8 @@ void look_at_branches(AtPoint const& at, Ground const& ground, Notes& notes) {
         auto const live = live_of(way->conductors);
         if (std::ranges::find(live, branch.phase) != live.end()) continue;
         notes.add({.places = places_of(at),
-                   .what = "load " + branch.id + " is planned on " + ground.name(branch.phase) + ", and way " + way->id +
-                           " of the panel is " + words_of(live, ground)});
+                   .what = "load " + branch.id + " is planned on " + ground.name(branch.phase) +
+                           ", and way " + way->id + " of the panel is " + words_of(live, ground)});
     }
 }
 
@@ -79,8 +82,9 @@ void look_at_way_phases(Ground const& ground, Notes& notes) {
         auto const live = live_of(at.way->conductors);
         if (live.size() == at.model.live.size()) continue;
         notes.add({.places = places_of(at),
-                   .what = std::string(plan::code_of(at.point->service)) + " has " + std::to_string(at.model.live.size()) +
-                           " live conductors, and way " + at.way->id + " of the panel is " + words_of(live, ground),
+                   .what = std::string(plan::code_of(at.point->service)) + " has " +
+                           std::to_string(at.model.live.size()) + " live conductors, and way " + at.way->id +
+                           " of the panel is " + words_of(live, ground),
                    .value = static_cast<double>(live.size()),
                    .limit = static_cast<double>(at.model.live.size()),
                    .unit = "conductors"});
@@ -95,10 +99,12 @@ void look_at_unknown_ways(Ground const& ground, Notes& notes) {
 
 void look_at_breakers(Ground const& ground, Notes& notes) {
     for (auto const& at : ground.points) {
-        if (at.way == nullptr || !at.way->breaker_a || !at.point->breaker_a || *at.way->breaker_a == *at.point->breaker_a) continue;
+        if (at.way == nullptr || !at.way->breaker_a || !at.point->breaker_a ||
+            *at.way->breaker_a == *at.point->breaker_a)
+            continue;
         notes.add({.places = places_of(at),
-                   .what = "its breaker is " + figure(*at.point->breaker_a) + " A here and " + figure(*at.way->breaker_a) +
-                           " A on the panel's map, way " + at.way->id,
+                   .what = "its breaker is " + figure(*at.point->breaker_a) + " A here and " +
+                           figure(*at.way->breaker_a) + " A on the panel's map, way " + at.way->id,
                    .value = *at.point->breaker_a,
                    .limit = *at.way->breaker_a,
                    .unit = "A"});
@@ -110,8 +116,9 @@ void look_at_loads(Ground const& ground, Notes& notes) {
         auto const load = at.point->most_a ? at.point->most_a : at.point->usual_a;
         if (!load || !at.point->breaker_a || *load <= *at.point->breaker_a) continue;
         notes.add({.places = places_of(at),
-                   .what = std::string(at.point->most_a ? "the highest" : "the usual") + " load of " + figure(*load) +
-                           " A is above its breaker of " + figure(*at.point->breaker_a) + " A",
+                   .what = std::string(at.point->most_a ? "the highest" : "the usual") + " load of " +
+                           figure(*load) + " A is above its breaker of " + figure(*at.point->breaker_a) +
+                           " A",
                    .value = *load,
                    .limit = *at.point->breaker_a,
                    .unit = "A"});
@@ -123,14 +130,19 @@ void look_at_voltages(Ground const& ground, Notes& notes) {
         auto const& nominal = in.panel->nominal;
         if (nominal.v_ln <= 0.0 || nominal.v_ll <= 0.0) continue;
         double const ratio = nominal.v_ll / nominal.v_ln;
-        auto const near = [&](double wanted) { return std::abs(ratio / wanted - 1.0) * 100.0 <= notes.limit(); };
-        bool const split = in.panel->service == Service::split_phase_three_wire || in.panel->service == Service::high_leg_delta;
+        auto const near = [&](double wanted) {
+            return std::abs(ratio / wanted - 1.0) * 100.0 <= notes.limit();
+        };
+        bool const split = in.panel->service == Service::split_phase_three_wire ||
+                           in.panel->service == Service::high_leg_delta;
         bool const said = in.panel->service.has_value();
         if (said ? near(split ? 2.0 : quantity::sqrt_of_3) : near(2.0) || near(quantity::sqrt_of_3)) continue;
         double const wanted = split ? 2.0 * nominal.v_ln : quantity::line_from_phase_v(nominal.v_ln);
         notes.add({.places = {at_panel(*in.panel)},
-                   .what = figure(nominal.v_ll) + " V between lines and " + figure(nominal.v_ln) + " V to the neutral do not belong together" +
-                           (said ? " in " + std::string(plan::words_of(*in.panel->service)) : "") + ": " + figure(wanted) + " V would",
+                   .what = figure(nominal.v_ll) + " V between lines and " + figure(nominal.v_ln) +
+                           " V to the neutral do not belong together" +
+                           (said ? " in " + std::string(plan::words_of(*in.panel->service)) : "") + ": " +
+                           figure(wanted) + " V would",
                    .value = nominal.v_ll,
                    .limit = wanted,
                    .unit = "V"});
@@ -150,8 +162,10 @@ void look_at_ring(Ground const& ground, Notes& notes) {
         }
         if (at && state[*at] == State::on_the_way) {
             std::vector<std::string> ids;
-            for (auto step = std::ranges::find(path, *at); step != path.end(); ++step) ids.push_back(ground.panels[*step].panel->id);
-            notes.add({.places = {at_panel(*ground.panels[*at].panel)}, .what = "the feeds of panels lead back to it: " + named(ids)});
+            for (auto step = std::ranges::find(path, *at); step != path.end(); ++step)
+                ids.push_back(ground.panels[*step].panel->id);
+            notes.add({.places = {at_panel(*ground.panels[*at].panel)},
+                       .what = "the feeds of panels lead back to it: " + named(ids)});
         }
         for (auto const step : path) state[step] = State::done;
     }
@@ -161,7 +175,8 @@ constexpr std::array rules{
     Rule{.id = "panel.pole-map",
          .title = "the map of a panel is not what counting its poles gives",
          .severity = Severity::mind,
-         .source = {"common practice", "", "odd poles left, even ones right; or one row in turn", plan::Footing::practice},
+         .source = {"common practice", "", "odd poles left, even ones right; or one row in turn",
+                    plan::Footing::practice},
          .remedy = "measure the way against a known phase and keep what is found; not all gear counts alike",
          .look = look_at_map},
     Rule{.id = "panel.way-phases",
@@ -187,7 +202,8 @@ constexpr std::array rules{
          .look = look_at_loads},
     Rule{.id = "panel.voltages",
          .title = "the rated voltages of a panel do not belong together",
-         .limit = RuleLimit{2.0, "%", "apart from sqrt(3), or from 2 for split phase and high-leg delta; at most"},
+         .limit =
+             RuleLimit{2.0, "%", "apart from sqrt(3), or from 2 for split phase and high-leg delta; at most"},
          .source = {"derived", "", "wye sqrt(3), split phase and mid-tapped delta 2", plan::Footing::derived},
          .remedy = "correct v_ln or v_ll, or the service",
          .look = look_at_voltages},

@@ -1,6 +1,7 @@
-// A rule of the checks as data: what it is called, how much it weighs, what number it holds something against and where
-// that number stands written; and the one function that goes through the plan with it. The reference page is written
-// from these tables (docs/reference/plan-checks.md), so what is printed there is what is done.
+// A rule of the checks as data: what it is called, how much it weighs, what number it holds something against
+// and where that number stands written; and the one function that goes through the plan with it. The
+// reference page is written from these tables (docs/reference/plan-checks.md), so what is printed there is
+// what is done.
 #pragma once
 #include <optional>
 #include <span>

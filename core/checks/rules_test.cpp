@@ -1,5 +1,5 @@
-// Every rule has an example on which it fires, and stays silent on the plan that the example spoils. A rule without one
-// fails here.
+// Every rule has an example on which it fires, and stays silent on the plan that the example spoils. A rule
+// without one fails here.
 #include <doctest/doctest.h>
 
 #include <functional>
@@ -34,12 +34,15 @@ std::vector<Example> examples_of_points() {
         {"service.elements", mend,
          [](TestPlan& t) { t.point(1).elements = {{Conductor::a, Conductor::b, Conductor::a}}; }, Base::nec},
         {"service.inputs", mend, [](TestPlan& t) { t.meters.begin()->second.terminals.current.pop_back(); }},
-        {"service.setting", mend, [](TestPlan& t) { t.meters.begin()->second.services = {Service::three_wire_two_element}; }},
-        {"service.derived-current", mend, [](TestPlan& t) { t.point(0).service = Service::four_wire_two_ct; }},
+        {"service.setting", mend,
+         [](TestPlan& t) { t.meters.begin()->second.services = {Service::three_wire_two_element}; }},
+        {"service.derived-current", mend,
+         [](TestPlan& t) { t.point(0).service = Service::four_wire_two_ct; }},
         {"service.branches", mind,
          [](TestPlan& t) {
              t.point(0).service = Service::one_phase_two_wire;
-             t.point(0).model_options.branches = {{.id = "k1", .phase = Conductor::a, .way = {}}, {.id = "k2", .phase = Conductor::b, .way = {}}};
+             t.point(0).model_options.branches = {{.id = "k1", .phase = Conductor::a, .way = {}},
+                                                  {.id = "k2", .phase = Conductor::b, .way = {}}};
          }},
         {"service.high-leg", mend,
          [](TestPlan& t) {
@@ -51,9 +54,11 @@ std::vector<Example> examples_of_points() {
         {"service.rotation", mind, [](TestPlan& t) { t.point(1).rotation = Sequence::acb; }},
         {"voltage.most", stop, [](TestPlan& t) { t.panel(0).nominal = {400.0, 690.0, 50.0}; }},
         {"voltage.least", mend, [](TestPlan& t) { t.meter().voltage_inputs->least_ll = 500.0; }},
-        {"voltage.transformer-ratio", mend, [](TestPlan& t) { t.point(0).vt = quantity::TransformerRatio{690.0, 100.0}; }},
+        {"voltage.transformer-ratio", mend,
+         [](TestPlan& t) { t.point(0).vt = quantity::TransformerRatio{690.0, 100.0}; }},
         {"voltage.category", mind, [](TestPlan& t) { t.meter().voltage_inputs->category = "CAT II 300 V"; }},
-        {"tap.nothing", stop, [](TestPlan& t) { t.point(0).tap = VoltageTap{.protection = TapProtection::nothing}; }},
+        {"tap.nothing", stop,
+         [](TestPlan& t) { t.point(0).tap = VoltageTap{.protection = TapProtection::nothing}; }},
         {"tap.conductor-current", stop,
          [](TestPlan& t) {
              t.point(0).tap->protection = TapProtection::breaker;
@@ -66,7 +71,8 @@ std::vector<Example> examples_of_points() {
          },
          Base::nec},
         {"tap.twenty-five-feet", mend, [](TestPlan& t) { t.point(0).tap->unprotected_m = 7.0; }, Base::nec},
-        {"tap.beyond-twenty-five-feet", mend, [](TestPlan& t) { t.point(0).tap->unprotected_m = 8.0; }, Base::nec},
+        {"tap.beyond-twenty-five-feet", mend, [](TestPlan& t) { t.point(0).tap->unprotected_m = 8.0; },
+         Base::nec},
         {"tap.three-metres", mind, [](TestPlan& t) { t.point(0).tap->unprotected_m = 3.5; }},
         {"tap.fault-energy", mind, [](TestPlan& t) { t.point(0).tap->let_through_a2s = 30'000.0; }},
         {"tap.breaking", stop, [](TestPlan& t) { t.point(0).tap->breaking_ka = 6.0; }},
@@ -91,7 +97,11 @@ std::vector<Example> examples_of_points() {
          }},
         {"transformer.input-most", mend, [](TestPlan& t) { t.point(0).ct.ratio = {20.0, 5.0}; }},
         {"transformer.rating", mend, [](TestPlan& t) { t.point(0).ct.ratio = {60.0, 5.0}; }},
-        {"transformer.usual-load", mend, [](TestPlan& t) { t.point(0).usual_a = 4.9; t.point(0).least_a.reset(); }},
+        {"transformer.usual-load", mend,
+         [](TestPlan& t) {
+             t.point(0).usual_a = 4.9;
+             t.point(0).least_a.reset();
+         }},
         {"transformer.least-load", mind, [](TestPlan& t) { t.point(0).least_a = 1.6; }},
         {"burden.over", mend, [](TestPlan& t) { t.point(0).lead->length_m = 30.0; }},
         {"burden.under", mind,
@@ -105,7 +115,8 @@ std::vector<Example> examples_of_points() {
              t.point(0).lead->way_back = Return::common;
          }},
         {"burden.not-said", mind, [](TestPlan& t) { t.point(0).lead.reset(); }},
-        {"window.fit", mend, [](TestPlan& t) {
+        {"window.fit", mend,
+         [](TestPlan& t) {
              t.point(0).cables_per_phase = 7;
              t.point(0).cable->diameter_mm = 10.0;
          }},
@@ -116,11 +127,13 @@ std::vector<Example> examples_of_points() {
              t.point(0).ct.ratio = {100.0, 0.1};
              t.point(0).lead->length_m = 12.0;
          }},
-        {"panel.way-phases", mend, [](TestPlan& t) { t.panel(0).ways[0].conductors = {Conductor::a, Conductor::b, Conductor::n}; }},
+        {"panel.way-phases", mend,
+         [](TestPlan& t) { t.panel(0).ways[0].conductors = {Conductor::a, Conductor::b, Conductor::n}; }},
         {"panel.way-unknown", mind, [](TestPlan& t) { t.point(0).way = "F9"; }},
         {"panel.breaker", mend, [](TestPlan& t) { t.point(0).breaker_a = 80.0; }},
         {"panel.load", mind, [](TestPlan& t) { t.point(0).most_a = 70.0; }},
-        {"colour.phases", mend, [](TestPlan& t) { t.point(0).cable->colours = {"red", "yellow", "blue", "black"}; }},
+        {"colour.phases", mend,
+         [](TestPlan& t) { t.point(0).cable->colours = {"red", "yellow", "blue", "black"}; }},
         {"colour.high-leg", mend, [](TestPlan& t) { t.point(2).cable->colours[1] = "red"; }, Base::nec},
     };
 }
@@ -128,7 +141,8 @@ std::vector<Example> examples_of_points() {
 std::vector<Example> examples_of_the_rest() {
     using enum Severity;
     return {
-        {"environment.temperature", mend, [](TestPlan& t) { t.panel(0).enclosure->temperature_c = DegreesCelsius{-5.0, 62.0}; }},
+        {"environment.temperature", mend,
+         [](TestPlan& t) { t.panel(0).enclosure->temperature_c = DegreesCelsius{-5.0, 62.0}; }},
         {"environment.humidity", mend, [](TestPlan& t) { t.panel(0).enclosure->humidity_percent = 95.0; }},
         {"environment.condensation", mend, [](TestPlan& t) { t.panel(0).enclosure->condensation = true; }},
         {"environment.top-entry", mend,
@@ -161,15 +175,20 @@ std::vector<Example> examples_of_the_rest() {
              t.point(1).supply->polarity = Polarity::crossed;
          }},
         {"ground-loop.loop", mind,
-         [](TestPlan& t) { t.point(0).supply->tied_to_bus_common = t.point(1).supply->tied_to_bus_common = true; }},
+         [](TestPlan& t) {
+             t.point(0).supply->tied_to_bus_common = t.point(1).supply->tied_to_bus_common = true;
+         }},
         {"line.format", mend, [](TestPlan& t) { t.site.serial_lines[0].format.bit_rate = 38400; }},
         {"line.character", mind,
-         [](TestPlan& t) { t.site.serial_lines[0].format = {.bit_rate = 19200, .parity = Parity::none, .stop_bits = 1}; }},
+         [](TestPlan& t) {
+             t.site.serial_lines[0].format = {.bit_rate = 19200, .parity = Parity::none, .stop_bits = 1};
+         }},
         {"line.unit-loads", mend, [](TestPlan& t) { t.meter().bus->unit_load = 10.0; }},
         {"line.devices", mend, [](TestPlan& t) { t.meter().bus->most_devices = 2; }},
         {"line.length", mend, [](TestPlan& t) { t.site.serial_lines[0].length_m = 1100.0; }},
         {"line.drop", mend, [](TestPlan& t) { t.point(1).address.drop_m = 25.0; }},
-        {"line.terminators", mend, [](TestPlan& t) { t.site.serial_lines[0].terminators = std::vector<int>{0, 2, 3}; }},
+        {"line.terminators", mend,
+         [](TestPlan& t) { t.site.serial_lines[0].terminators = std::vector<int>{0, 2, 3}; }},
         {"line.bias", mend, [](TestPlan& t) { t.site.serial_lines[0].bias_at = 9; }},
         {"line.common", mend, [](TestPlan& t) { t.meter().bus_terminals.pop_back(); }},
         {"line.letters", mind, [](TestPlan& t) { t.site.serial_lines[0].labels = PairLabels{"A", "B"}; }},
@@ -187,13 +206,20 @@ std::vector<Example> examples_of_the_rest() {
              t.point(0).address = {.host = "192.0.2.9", .port = 502, .unit = 1};
              t.point(1).address = {.host = "192.0.2.9", .port = 502, .unit = 2};
          }},
-        {"panel.pole-map", mind, [](TestPlan& t) { t.panel(0).ways[0].conductors = {Conductor::b, Conductor::a, Conductor::c}; }, Base::nec},
+        {"panel.pole-map", mind,
+         [](TestPlan& t) { t.panel(0).ways[0].conductors = {Conductor::b, Conductor::a, Conductor::c}; },
+         Base::nec},
         {"panel.voltages", mend, [](TestPlan& t) { t.panel(0).nominal = {230.0, 415.0, 50.0}; }},
         {"panel.ring", mend, [](TestPlan& t) { t.panel(0).fed_from = "main"; }},
         {"colour.mixture", mind,
          [](TestPlan& t) {
-             t.site.region.colour_sets.push_back({.id = "old", .title = "old", .phases = {"red", "yellow", "blue"}, .neutral = "black",
-                                                  .earth = "green", .high_leg = {}, .source = "invented"});
+             t.site.region.colour_sets.push_back({.id = "old",
+                                                  .title = "old",
+                                                  .phases = {"red", "yellow", "blue"},
+                                                  .neutral = "black",
+                                                  .earth = "green",
+                                                  .high_leg = {},
+                                                  .source = "invented"});
              t.site.panels.push_back(t.panel(0));
              t.panel(1).id = "annexe";
              t.panel(1).colours = "old";
@@ -222,7 +248,8 @@ TestPlan base_of(Example const& example) { return example.base == Base::iec ? ie
 
 TEST_CASE("the plans that the examples spoil have nothing to stop and nothing to mend") {
     for (auto const& findings : {iec_plan().found(), nec_plan().found()})
-        for (auto const& finding : findings) CHECK_MESSAGE(finding.severity == Severity::mind, finding.rule << ": " << finding.what);
+        for (auto const& finding : findings)
+            CHECK_MESSAGE(finding.severity == Severity::mind, finding.rule << ": " << finding.what);
 }
 
 TEST_CASE("every rule fires on its example, and not before the plan was spoiled") {
@@ -261,7 +288,8 @@ TEST_CASE("no finding and no rule says that something is safe") {
         auto test = base_of(example);
         example.spoil(test);
         for (auto const& finding : test.found())
-            for (auto const& words : {finding.what, finding.remedy, finding.caution}) CHECK(words.find("safe") == std::string::npos);
+            for (auto const& words : {finding.what, finding.remedy, finding.caution})
+                CHECK(words.find("safe") == std::string::npos);
     }
 }
 

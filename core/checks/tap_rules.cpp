@@ -1,11 +1,13 @@
-// A voltage tap is a thin wire on a thick conductor: it carries milliamperes, and in a fault all that the panel can give.
+// A voltage tap is a thin wire on a thick conductor: it carries milliamperes, and in a fault all that the
+// panel can give.
 //   carries     rated current of the device in front <= what the conductor carries for ever
 //   survives    I2t let through by the device <= k2 S2, adiabatic heating; k = 115 A s^1/2/mm2, copper in PVC
 //   melts       from 30 to 1083 degrees C: I2t = 226^2 ln((234.5 + 1083) / (234.5 + 30)) S2 = 82 000 S2
 //   breaks      prospective current of the panel <= what the device breaks
-//   run in front of its protection: 3 m (IEC), or 10 ft and 25 ft with a tenth and a third of the device in front (NEC)
-// A device of twice the table's current heats the conductor four times as much as the table allows: no edition's table is
-// that far from another's, so such a finding does not wait for one.
+//   run in front of its protection: 3 m (IEC), or 10 ft and 25 ft with a tenth and a third of the device in
+//   front (NEC)
+// A device of twice the table's current heats the conductor four times as much as the table allows: no
+// edition's table is that far from another's, so such a finding does not wait for one.
 #include <cmath>
 
 #include "core/checks/ampacity.hpp"
@@ -18,7 +20,7 @@ using plan::TapProtection;
 
 constexpr double beyond_any_edition = 2.0;     // times the table's current
 constexpr double melts_a2s_per_mm4 = 82000.0;  // derived above
-constexpr double usual_k = 115.0;  // copper in PVC, from memory
+constexpr double usual_k = 115.0;              // copper in PVC, from memory
 constexpr double metres_per_foot = 0.3048;
 
 struct Device {
@@ -37,11 +39,14 @@ std::optional<double> panel_breaker_a(AtPoint const& at) {
 // What ends a fault on the conductor; empty where the plan does not say.
 std::optional<Device> device_of(AtPoint const& at) {
     auto const& tap = *at.point->tap;
-    auto const kind = tap.protection ? tap.protection : tap.fuse_a ? std::optional(TapProtection::fuse) : std::nullopt;
+    auto const kind = tap.protection ? tap.protection
+                      : tap.fuse_a   ? std::optional(TapProtection::fuse)
+                                     : std::nullopt;
     if (!kind) return std::nullopt;
     switch (*kind) {
         case TapProtection::fuse: return Device{tap.fuse_a, "its own fuse"};
-        case TapProtection::breaker: return Device{circuit_breaker_a(at), "the breaker of the metered circuit"};
+        case TapProtection::breaker:
+            return Device{circuit_breaker_a(at), "the breaker of the metered circuit"};
         case TapProtection::panel: return Device{panel_breaker_a(at), "the device in front of the panel"};
         case TapProtection::nothing: return std::nullopt;
     }
@@ -67,7 +72,8 @@ std::optional<Carried> carried(plan::VoltageTap const& tap, Ground const& ground
 void look_at_nothing(Ground const& ground, Notes& notes) {
     for_each_tap(ground, [&](AtPoint const& at, plan::VoltageTap const& tap) {
         if (tap.protection != TapProtection::nothing) return;
-        notes.add({.places = places_of(at), .what = "nothing ends a fault on the conductors of the voltage tap"});
+        notes.add(
+            {.places = places_of(at), .what = "nothing ends a fault on the conductors of the voltage tap"});
     });
 }
 
@@ -75,14 +81,16 @@ void look_at_current(Ground const& ground, Notes& notes) {
     for_each_tap(ground, [&](AtPoint const& at, plan::VoltageTap const& tap) {
         auto const device = device_of(at);
         auto const carries = carried(tap, ground);
-        // A tap by the rules of the NEC may be thinner than the device in front; those rules have their own limits.
+        // A tap by the rules of the NEC may be thinner than the device in front; those rules have their own
+        // limits.
         if (!device || !device->amperes || !carries || (goes_by_nec(ground) && !has_own_fuse(at))) return;
         double const times = *device->amperes / carries->amperes;
         if (times <= 1.0) return;
         bool const physics = times >= beyond_any_edition;
         auto what = "voltage tap of " + plan::text_of(*tap.size) + " behind " + device->words + " of " +
                     figure(*device->amperes) + " A; the table gives it " + figure(carries->amperes) + " A";
-        if (physics) what += ", and the device may pass " + figure(times * times) + " times that heat for ever";
+        if (physics)
+            what += ", and the device may pass " + figure(times * times) + " times that heat for ever";
         notes.add({.places = places_of(at),
                    .what = std::move(what),
                    .value = *device->amperes,
@@ -125,8 +133,9 @@ void look_at_nec_tap(Ground const& ground, Notes& notes, NecStep const& step) {
         if (carries->amperes >= wanted) return;
         bool const physics = *front / carries->amperes >= beyond_any_edition && notes.limit() >= 1.0;
         notes.add({.places = places_of(at),
-                   .what = "voltage tap of " + plan::text_of(*tap.size) + " carries " + figure(carries->amperes) + " A and runs " +
-                           figure(*length) + " m behind " + figure(*front) + " A; " + std::string(step.words) + " it must carry " +
+                   .what = "voltage tap of " + plan::text_of(*tap.size) + " carries " +
+                           figure(carries->amperes) + " A and runs " + figure(*length) + " m behind " +
+                           figure(*front) + " A; " + std::string(step.words) + " it must carry " +
                            figure(wanted) + " A",
                    .value = carries->amperes,
                    .limit = wanted,
@@ -134,9 +143,15 @@ void look_at_nec_tap(Ground const& ground, Notes& notes, NecStep const& step) {
                    .by_physics = physics});
     });
 }
-void look_at_ten_feet(Ground const& ground, Notes& notes) { look_at_nec_tap(ground, notes, {0.0, 10.0, "up to 10 ft"}); }
-void look_at_25_feet(Ground const& ground, Notes& notes) { look_at_nec_tap(ground, notes, {10.0, 25.0, "up to 25 ft"}); }
-void look_beyond_25_feet(Ground const& ground, Notes& notes) { look_at_nec_tap(ground, notes, {25.0, 1e9, "beyond 25 ft"}); }
+void look_at_ten_feet(Ground const& ground, Notes& notes) {
+    look_at_nec_tap(ground, notes, {0.0, 10.0, "up to 10 ft"});
+}
+void look_at_25_feet(Ground const& ground, Notes& notes) {
+    look_at_nec_tap(ground, notes, {10.0, 25.0, "up to 25 ft"});
+}
+void look_beyond_25_feet(Ground const& ground, Notes& notes) {
+    look_at_nec_tap(ground, notes, {25.0, 1e9, "beyond 25 ft"});
+}
 
 void look_at_three_metres(Ground const& ground, Notes& notes) {
     if (goes_by_nec(ground) || ground.site.region.sizes != plan::SizeSystem::metric) return;
@@ -153,15 +168,17 @@ void look_at_three_metres(Ground const& ground, Notes& notes) {
 
 void look_at_fault_energy(Ground const& ground, Notes& notes) {
     for_each_tap(ground, [&](AtPoint const& at, plan::VoltageTap const& tap) {
-        if (!tap.size || !tap.let_through_a2s || tap.metal.value_or(plan::Metal::copper) != plan::Metal::copper) return;
+        if (!tap.size || !tap.let_through_a2s ||
+            tap.metal.value_or(plan::Metal::copper) != plan::Metal::copper)
+            return;
         double const area = plan::area_mm2(*tap.size);
         double const bears = std::pow(notes.limit() * area, 2.0);
         if (*tap.let_through_a2s <= bears) return;
         bool const melts = *tap.let_through_a2s > melts_a2s_per_mm4 * area * area;
         notes.add({.places = places_of(at),
-                   .what = "a fault lets " + figure(*tap.let_through_a2s) + " A2s into " + plan::text_of(*tap.size) +
-                           ", which bears " + figure(bears) + " A2s (k " + figure(notes.limit()) + ")" +
-                           (melts ? "; the copper melts" : ""),
+                   .what = "a fault lets " + figure(*tap.let_through_a2s) + " A2s into " +
+                           plan::text_of(*tap.size) + ", which bears " + figure(bears) + " A2s (k " +
+                           figure(notes.limit()) + ")" + (melts ? "; the copper melts" : ""),
                    .value = *tap.let_through_a2s,
                    .limit = bears,
                    .unit = "A2s",
@@ -171,10 +188,12 @@ void look_at_fault_energy(Ground const& ground, Notes& notes) {
 
 void look_at_breaking(Ground const& ground, Notes& notes) {
     for_each_tap(ground, [&](AtPoint const& at, plan::VoltageTap const& tap) {
-        if (!tap.breaking_ka || at.panel == nullptr || !at.panel->fault_ka || *tap.breaking_ka >= *at.panel->fault_ka) return;
+        if (!tap.breaking_ka || at.panel == nullptr || !at.panel->fault_ka ||
+            *tap.breaking_ka >= *at.panel->fault_ka)
+            return;
         notes.add({.places = places_of(at),
-                   .what = "the fuse of the voltage tap breaks " + figure(*tap.breaking_ka) + " kA, and the panel can give " +
-                           figure(*at.panel->fault_ka) + " kA",
+                   .what = "the fuse of the voltage tap breaks " + figure(*tap.breaking_ka) +
+                           " kA, and the panel can give " + figure(*at.panel->fault_ka) + " kA",
                    .value = *tap.breaking_ka,
                    .limit = *at.panel->fault_ka,
                    .unit = "kA",
@@ -187,8 +206,8 @@ void look_at_smallness(Ground const& ground, Notes& notes) {
         auto const device = device_of(at);
         if (goes_by_nec(ground) || !device || !device->amperes || *device->amperes <= notes.limit()) return;
         notes.add({.places = places_of(at),
-                   .what = "the voltage tap is protected by " + device->words + " of " + figure(*device->amperes) +
-                           " A; the inputs draw milliamperes",
+                   .what = "the voltage tap is protected by " + device->words + " of " +
+                           figure(*device->amperes) + " A; the inputs draw milliamperes",
                    .value = *device->amperes,
                    .limit = notes.limit()});
     });
@@ -200,7 +219,8 @@ void look_at_instrument_circuit(Ground const& ground, Notes& notes) {
         auto const device = device_of(at);
         if (!device || !device->amperes || *device->amperes <= notes.limit()) return;
         notes.add({.places = places_of(at),
-                   .what = "the instrument circuit is protected by " + device->words + " of " + figure(*device->amperes) + " A",
+                   .what = "the instrument circuit is protected by " + device->words + " of " +
+                           figure(*device->amperes) + " A",
                    .value = *device->amperes,
                    .limit = notes.limit()});
     });
@@ -221,49 +241,60 @@ void look_at_what_is_open(Ground const& ground, Notes& notes) {
         if (device && !device->amperes) open.push_back("the rating of " + device->words);
         if (!unprotected_m(at))
             open.emplace_back(has_own_fuse(at) ? "its length in front of the fuse" : "its length");
-        if (at.panel != nullptr && !at.panel->fault_ka) open.push_back("the fault current of panel " + at.panel->id);
+        if (at.panel != nullptr && !at.panel->fault_ka)
+            open.push_back("the fault current of panel " + at.panel->id);
         if (has_own_fuse(at) && !tap.breaking_ka) open.emplace_back("what its fuse breaks");
         if (!goes_by_nec(ground) && tap.size && !tap.let_through_a2s)
-            open.push_back("the I2t that its protection lets through (for k " + figure(k_of(ground)) + " at most " +
-                           figure(std::pow(k_of(ground) * plan::area_mm2(*tap.size), 2.0)) + " A2s on " +
-                           plan::text_of(*tap.size) + ")");
+            open.push_back("the I2t that its protection lets through (for k " + figure(k_of(ground)) +
+                           " at most " + figure(std::pow(k_of(ground) * plan::area_mm2(*tap.size), 2.0)) +
+                           " A2s on " + plan::text_of(*tap.size) + ")");
         if (open.empty()) return;
-        notes.add({.places = places_of(at), .what = "of the voltage tap the plan does not say " + named(open)});
+        notes.add(
+            {.places = places_of(at), .what = "of the voltage tap the plan does not say " + named(open)});
     });
 }
 
-constexpr auto burns = "A tap that outlives its protection burns inside a live panel: do not energise it as planned. Work on live "
-                       "parts belongs to qualified people under the local code.";
+constexpr auto burns =
+    "A tap that outlives its protection burns inside a live panel: do not energise it as planned. Work on "
+    "live "
+    "parts belongs to qualified people under the local code.";
 
 constexpr std::array rules{
     Rule{.id = "tap.nothing",
          .title = "nothing protects the conductors of the voltage tap",
          .severity = Severity::stop,
-         .source = {"derived", "", "a fault on it is ended by the supply of the whole panel", plan::Footing::derived},
+         .source = {"derived", "", "a fault on it is ended by the supply of the whole panel",
+                    plan::Footing::derived},
          .remedy = "plan a small fuse for each live tap, as near to the conductor as it can be",
          .caution = burns,
          .look = look_at_nothing},
     Rule{.id = "tap.conductor-current",
-         .title = "the device that protects the tap is rated above what its conductor carries; stop from twice that on",
-         .source = {"IEC 60364-4-43", "", "433.1; what it carries: IEC 60364-5-52, Table B.52.2, or NEC Table 310.16", plan::Footing::memory},
+         .title = "the device that protects the tap is rated above what its conductor carries; stop from "
+                  "twice that on",
+         .source = {"IEC 60364-4-43", "",
+                    "433.1; what it carries: IEC 60364-5-52, Table B.52.2, or NEC Table 310.16",
+                    plan::Footing::memory},
          .remedy = "plan a fuse of a few amperes at the tap, or a thicker conductor",
          .caution = burns,
          .look = look_at_current},
     Rule{.id = "tap.ten-feet",
          .title = "a tap of up to 10 ft carries less than a tenth of the device in front",
-         .limit = RuleLimit{0.1, "of the device in front", "share of its rating that the tap carries, at least"},
+         .limit =
+             RuleLimit{0.1, "of the device in front", "share of its rating that the tap carries, at least"},
          .source = {"NEC", "", "240.21(B)(1)", plan::Footing::seen},
          .remedy = "a thicker tap conductor, or protection at the tap",
          .look = look_at_ten_feet},
     Rule{.id = "tap.twenty-five-feet",
          .title = "a tap of 10 ft to 25 ft carries less than a third of the device in front",
-         .limit = RuleLimit{1.0 / 3.0, "of the device in front", "share of its rating that the tap carries, at least"},
+         .limit = RuleLimit{1.0 / 3.0, "of the device in front",
+                            "share of its rating that the tap carries, at least"},
          .source = {"NEC", "", "240.21(B)(2)", plan::Footing::seen},
          .remedy = "protection nearer to the tap, within 10 ft, or a thicker conductor",
          .look = look_at_25_feet},
     Rule{.id = "tap.beyond-twenty-five-feet",
          .title = "a tap of more than 25 ft carries less than the device in front",
-         .limit = RuleLimit{1.0, "of the device in front", "share of its rating that the tap carries, at least"},
+         .limit =
+             RuleLimit{1.0, "of the device in front", "share of its rating that the tap carries, at least"},
          .source = {"NEC", "", "240.21(B)", plan::Footing::seen},
          .remedy = "protection nearer to the tap, within 10 ft",
          .look = look_beyond_25_feet},
@@ -274,7 +305,8 @@ constexpr std::array rules{
          .remedy = "move the fuse towards the tap; no branch, nothing that burns near the run",
          .look = look_at_three_metres},
     Rule{.id = "tap.fault-energy",
-         .title = "the device lets more energy through in a fault than the conductor bears; stop for what melts copper",
+         .title = "the device lets more energy through in a fault than the conductor bears; stop for what "
+                  "melts copper",
          .severity = Severity::stop,
          .limit = RuleLimit{usual_k, "A s^1/2/mm2", "k, copper in PVC: I2t at most k2 S2"},
          .source = {"IEC 60364-4-43", "", "434.5.2", plan::Footing::memory},

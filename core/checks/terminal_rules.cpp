@@ -1,4 +1,5 @@
-// What lands under which screw: sizes against the range of the meter's terminals, ferrules on flexible strands.
+// What lands under which screw: sizes against the range of the meter's terminals, ferrules on flexible
+// strands.
 #include <array>
 #include <set>
 
@@ -18,9 +19,12 @@ struct Landed {
 };
 std::vector<Landed> landed_at(AtPoint const& at) {
     std::vector<Landed> all;
-    if (auto const& tap = at.point->tap) all.push_back({WireUse::voltage, "voltage tap", tap->size, tap->strands});
-    if (auto const& lead = at.point->lead) all.push_back({WireUse::current, "lead of the current transformer", lead->size, lead->strands});
-    if (auto const& feed = at.point->supply) all.push_back({WireUse::supply, "supply wire", feed->size, std::nullopt});
+    if (auto const& tap = at.point->tap)
+        all.push_back({WireUse::voltage, "voltage tap", tap->size, tap->strands});
+    if (auto const& lead = at.point->lead)
+        all.push_back({WireUse::current, "lead of the current transformer", lead->size, lead->strands});
+    if (auto const& feed = at.point->supply)
+        all.push_back({WireUse::supply, "supply wire", feed->size, std::nullopt});
     return all;
 }
 
@@ -28,14 +32,18 @@ struct Range {
     double least_mm2 = 0.0, most_mm2 = 0.0;
     std::string words;
 };
-// In the unit of the wire where the profile says it in that unit: nobody converts a 12 AWG terminal to mm2 by hand.
+// In the unit of the wire where the profile says it in that unit: nobody converts a 12 AWG terminal to mm2 by
+// hand.
 std::optional<Range> range_for(plan::WireRange const& terminal, ConductorSize const& size) {
-    auto const awg = [](std::string const& text) { return plan::conductor_size_of(text, plan::SizeUnit::awg); };
+    auto const awg = [](std::string const& text) {
+        return plan::conductor_size_of(text, plan::SizeUnit::awg);
+    };
     auto const thin = awg(terminal.thinnest_awg);
     auto const thick = awg(terminal.thickest_awg);
     bool const in_awg = thin && thick && (size.unit != plan::SizeUnit::mm2 || !terminal.mm2);
     if (in_awg)
-        return Range{plan::area_mm2(*thin), plan::area_mm2(*thick), plan::text_of(*thin) + " to " + plan::text_of(*thick)};
+        return Range{plan::area_mm2(*thin), plan::area_mm2(*thick),
+                     plan::text_of(*thin) + " to " + plan::text_of(*thick)};
     if (!terminal.mm2) return std::nullopt;
     return Range{terminal.mm2->least, terminal.mm2->most,
                  figure(terminal.mm2->least) + " mm2 to " + figure(terminal.mm2->most) + " mm2"};
@@ -52,8 +60,9 @@ void look_at_sizes(Ground const& ground, Notes& notes) {
             double const area = plan::area_mm2(*wire.size);
             if (!range || (area >= range->least_mm2 * 0.999 && area <= range->most_mm2 * 1.001)) continue;
             notes.add({.places = places_of(at),
-                       .what = std::string(wire.words) + " of " + plan::text_of(*wire.size) + " for a terminal of " +
-                               at.point->meter_profile + " that takes " + range->words,
+                       .what = std::string(wire.words) + " of " + plan::text_of(*wire.size) +
+                               " for a terminal of " + at.point->meter_profile + " that takes " +
+                               range->words,
                        .value = area,
                        .limit = area < range->least_mm2 ? range->least_mm2 : range->most_mm2,
                        .unit = "mm2"});
@@ -73,7 +82,8 @@ void look_at_ferrules(Ground const& ground, Notes& notes) {
                 if (wire.strands != plan::Strands::flexible) continue;
                 flexible = true;
                 auto const* const hardware = at->hardware();
-                auto const* const terminal = hardware == nullptr ? nullptr : plan::wires_for(*hardware, wire.use);
+                auto const* const terminal =
+                    hardware == nullptr ? nullptr : plan::wires_for(*hardware, wire.use);
                 bool const known = terminal != nullptr && terminal->strip_mm;
                 lengths.insert(known ? figure(*terminal->strip_mm) + " mm at " + at->point->meter_profile
                                      : "as the sheet of " + at->point->meter_profile + " says");

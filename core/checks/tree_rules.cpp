@@ -1,6 +1,6 @@
-// Is every load counted once? A point's meter sees its children's loads too, so in a sum a load is counted as often as
-// the meters over it are:   c(load) = sum of the coefficients of its point and of all points above it
-// 1 is right for what belongs to the sum, 0 for what does not.
+// Is every load counted once? A point's meter sees its children's loads too, so in a sum a load is counted as
+// often as the meters over it are:   c(load) = sum of the coefficients of its point and of all points above
+// it 1 is right for what belongs to the sum, 0 for what does not.
 #include <algorithm>
 #include <array>
 #include <cstdlib>
@@ -37,7 +37,8 @@ Tree tree_of(Ground const& ground) {
     for (auto const& sum : ground.site.sums) {
         std::unordered_map<std::size_t, int> own;
         auto const add = [&](std::string const& id, int sign) {
-            if (auto const point = tree.point_at.find(id); point != tree.point_at.end()) own[point->second] += sign;
+            if (auto const point = tree.point_at.find(id); point != tree.point_at.end())
+                own[point->second] += sign;
             if (auto const other = sum_at.find(id); other != sum_at.end())
                 for (auto const& [point, times] : tree.counted[other->second])
                     own[point] = std::clamp(own[point] + sign * times, -most_counted, most_counted);
@@ -59,7 +60,8 @@ int coefficient(std::unordered_map<std::size_t, int> const& counted, std::size_t
 int times_counted(Tree const& tree, std::unordered_map<std::size_t, int> const& counted, std::size_t point) {
     int times = 0;
     std::size_t steps = 0;
-    for (int at = static_cast<int>(point); at >= 0 && steps++ <= tree.parent.size(); at = tree.parent[static_cast<std::size_t>(at)])
+    for (int at = static_cast<int>(point); at >= 0 && steps++ <= tree.parent.size();
+         at = tree.parent[static_cast<std::size_t>(at)])
         times += coefficient(counted, static_cast<std::size_t>(at));
     return times;
 }
@@ -72,10 +74,13 @@ std::vector<std::size_t> in_order(std::unordered_map<std::size_t, int> const& co
     return points;
 }
 
-std::string counted_above(Tree const& tree, std::unordered_map<std::size_t, int> const& counted, std::size_t point, Ground const& ground) {
+std::string counted_above(Tree const& tree, std::unordered_map<std::size_t, int> const& counted,
+                          std::size_t point, Ground const& ground) {
     std::size_t steps = 0;
-    for (int at = tree.parent[point]; at >= 0 && steps++ <= tree.parent.size(); at = tree.parent[static_cast<std::size_t>(at)])
-        if (coefficient(counted, static_cast<std::size_t>(at)) != 0) return ground.points[static_cast<std::size_t>(at)].point->id;
+    for (int at = tree.parent[point]; at >= 0 && steps++ <= tree.parent.size();
+         at = tree.parent[static_cast<std::size_t>(at)])
+        if (coefficient(counted, static_cast<std::size_t>(at)) != 0)
+            return ground.points[static_cast<std::size_t>(at)].point->id;
     return {};
 }
 
@@ -86,9 +91,11 @@ void look_at_twice(Ground const& ground, Notes& notes) {
             int const times = times_counted(tree, tree.counted[k], point);
             if (times >= 0 && times <= 1) continue;
             auto const above = counted_above(tree, tree.counted[k], point, ground);
-            auto what = times > 1 ? "its load is counted " + std::to_string(times) + " times in " + ground.site.sums[k].id
-                                  : "its load is taken away " + std::to_string(std::abs(times)) + (times == -1 ? " time" : " times") +
-                                        " in " + ground.site.sums[k].id + ", which does not count it";
+            auto what = times > 1 ? "its load is counted " + std::to_string(times) + " times in " +
+                                        ground.site.sums[k].id
+                                  : "its load is taken away " + std::to_string(std::abs(times)) +
+                                        (times == -1 ? " time" : " times") + " in " + ground.site.sums[k].id +
+                                        ", which does not count it";
             if (!above.empty()) what += ": once by its own meter, and by " + above + " above it";
             notes.add({.places = {at_point(ground.points[point]), {PlaceKind::sum, ground.site.sums[k].id}},
                        .what = std::move(what),
@@ -99,8 +106,8 @@ void look_at_twice(Ground const& ground, Notes& notes) {
 }
 
 // The topmost points under `top` whose loads the sum does not count.
-std::vector<std::string> missing_under(Tree const& tree, std::unordered_map<std::size_t, int> const& counted, std::size_t top,
-                                       Ground const& ground) {
+std::vector<std::string> missing_under(Tree const& tree, std::unordered_map<std::size_t, int> const& counted,
+                                       std::size_t top, Ground const& ground) {
     std::vector<char> has_counted(tree.parent.size(), 0);  // it, or something under it, stands in the sum
     for (auto const point : in_order(counted))
         for (int at = static_cast<int>(point); at >= 0 && has_counted[static_cast<std::size_t>(at)] == 0;
@@ -124,7 +131,8 @@ std::vector<std::string> missing_under(Tree const& tree, std::unordered_map<std:
 
 bool is_under(Tree const& tree, std::size_t point, std::size_t top) {
     std::size_t steps = 0;
-    for (int at = static_cast<int>(point); at >= 0 && steps++ <= tree.parent.size(); at = tree.parent[static_cast<std::size_t>(at)])
+    for (int at = static_cast<int>(point); at >= 0 && steps++ <= tree.parent.size();
+         at = tree.parent[static_cast<std::size_t>(at)])
         if (static_cast<std::size_t>(at) == top) return true;
     return false;
 }
@@ -138,16 +146,18 @@ void look_at_comparison(Ground const& ground, Notes& notes) {
         std::vector<Place> places{{PlaceKind::sum, sum.id}, at_point(ground.points[top->second])};
         std::vector<std::string> foreign;
         for (auto const point : in_order(tree.counted[k]))
-            if (coefficient(tree.counted[k], point) > 0 && (point == top->second || !is_under(tree, point, top->second)))
+            if (coefficient(tree.counted[k], point) > 0 &&
+                (point == top->second || !is_under(tree, point, top->second)))
                 foreign.push_back(ground.points[point].point->id);
         if (!foreign.empty() && !tree.children[top->second].empty())
             notes.add({.places = places,
-                       .what = "it is held against " + sum.compared_with + ", which does not see " + named(foreign) +
-                               " as something under it"});
+                       .what = "it is held against " + sum.compared_with + ", which does not see " +
+                               named(foreign) + " as something under it"});
         auto const missing = missing_under(tree, tree.counted[k], top->second, ground);
         if (!missing.empty())
             notes.add({.places = places,
-                       .what = "it is held against " + sum.compared_with + ", and leaves out what that one also sees: " + named(missing),
+                       .what = "it is held against " + sum.compared_with +
+                               ", and leaves out what that one also sees: " + named(missing),
                        .value = static_cast<double>(missing.size()),
                        .limit = 0.0,
                        .unit = "points"});
@@ -163,21 +173,27 @@ void look_at_ways(Ground const& ground, Notes& notes) {
         auto const [first, is_new] = first_on.emplace(point.panel + "\n" + point.way, k);
         if (is_new || is_under(tree, k, first->second) || is_under(tree, first->second, k)) continue;
         auto const& other = *ground.points[first->second].point;
-        if (point.purpose_kind == plan::PurposeKind::check || other.purpose_kind == plan::PurposeKind::check) continue;
-        notes.add({.places = {at_point(ground.points[k]), at_point(ground.points[first->second]), {PlaceKind::panel, point.panel}},
-                   .what = "way " + point.way + " is metered by " + other.id + " too, and neither stands under the other"});
+        if (point.purpose_kind == plan::PurposeKind::check || other.purpose_kind == plan::PurposeKind::check)
+            continue;
+        notes.add({.places = {at_point(ground.points[k]),
+                              at_point(ground.points[first->second]),
+                              {PlaceKind::panel, point.panel}},
+                   .what = "way " + point.way + " is metered by " + other.id +
+                           " too, and neither stands under the other"});
     }
 }
 
 void look_at_left_out(Ground const& ground, Notes& notes) {
     auto const tree = tree_of(ground);
-    bool const has_tree = std::ranges::any_of(tree.parent, [](int parent) { return parent >= 0; }) || !tree.counted.empty();
+    bool const has_tree =
+        std::ranges::any_of(tree.parent, [](int parent) { return parent >= 0; }) || !tree.counted.empty();
     if (!has_tree) return;
     std::vector<char> used(ground.points.size(), 0);
     for (auto const& counted : tree.counted)
         for (auto const& [point, times] : counted) used[point] = 1;
     for (auto const& sum : ground.site.sums)
-        if (auto const top = tree.point_at.find(sum.compared_with); top != tree.point_at.end()) used[top->second] = 1;
+        if (auto const top = tree.point_at.find(sum.compared_with); top != tree.point_at.end())
+            used[top->second] = 1;
     std::vector<std::string> left_out;
     std::vector<Place> places;
     for (std::size_t k = 0; k < ground.points.size(); ++k)
@@ -187,7 +203,8 @@ void look_at_left_out(Ground const& ground, Notes& notes) {
         }
     if (!left_out.empty())
         notes.add({.places = std::move(places),
-                   .what = std::to_string(left_out.size()) + (left_out.size() == 1 ? " point stands" : " points stand") +
+                   .what = std::to_string(left_out.size()) +
+                           (left_out.size() == 1 ? " point stands" : " points stand") +
                            " under no meter and in no sum: " + named(left_out)});
 }
 
@@ -198,10 +215,11 @@ void look_at_children(Ground const& ground, Notes& notes) {
         if (!point.breaker_a) continue;
         for (auto const child : tree.children[k]) {
             auto const& below = *ground.points[child].point;
-            if (!below.breaker_a || *below.breaker_a <= *point.breaker_a || below.service != point.service) continue;
+            if (!below.breaker_a || *below.breaker_a <= *point.breaker_a || below.service != point.service)
+                continue;
             notes.add({.places = {at_point(ground.points[child]), at_point(ground.points[k])},
-                       .what = "its breaker of " + figure(*below.breaker_a) + " A is larger than that of " + point.id +
-                               " above it, " + figure(*point.breaker_a) + " A",
+                       .what = "its breaker of " + figure(*below.breaker_a) + " A is larger than that of " +
+                               point.id + " above it, " + figure(*point.breaker_a) + " A",
                        .value = *below.breaker_a,
                        .limit = *point.breaker_a,
                        .unit = "A"});

@@ -1,5 +1,5 @@
-// What the meter's voltage inputs get, against what they bear. Through a voltage transformer they get the planned
-// voltage divided by its ratio.
+// What the meter's voltage inputs get, against what they bear. Through a voltage transformer they get the
+// planned voltage divided by its ratio.
 //   corner-earthed delta   a live conductor stands at the line voltage above earth
 //   high leg of a delta    line voltage x sqrt(3)/2 to the neutral
 #include <algorithm>
@@ -46,16 +46,19 @@ void look_at_most(Ground const& ground, Notes& notes) {
         auto const* const inputs = inputs_of(at);
         if (inputs == nullptr) continue;
         auto const volts = at_inputs(at);
-        auto const over = [](double planned, std::optional<double> most) { return most && planned > *most * 1.0005; };
+        auto const over = [](double planned, std::optional<double> most) {
+            return most && planned > *most * 1.0005;
+        };
         bool const line = over(volts.ll, inputs->most_ll);
         if (!line && !over(volts.ln, inputs->most_ln)) continue;
         double const planned = line ? volts.ll : volts.ln;
         double const most = line ? *inputs->most_ll : *inputs->most_ln;
         notes.add({.places = places_of(at),
-                   .what = std::string(line ? "line voltage" : "voltage to the neutral or to earth") + " of " +
-                           figure(planned) + " V at the inputs of " + at.point->meter_profile + ", which bear " +
-                           figure(most) + " V" +
-                           (at.point->vt ? " even behind the voltage transformers" : ": voltage transformers are needed"),
+                   .what = std::string(line ? "line voltage" : "voltage to the neutral or to earth") +
+                           " of " + figure(planned) + " V at the inputs of " + at.point->meter_profile +
+                           ", which bear " + figure(most) + " V" +
+                           (at.point->vt ? " even behind the voltage transformers"
+                                         : ": voltage transformers are needed"),
                    .value = planned,
                    .limit = most,
                    .unit = "V"});
@@ -83,11 +86,14 @@ void look_at_transformers(Ground const& ground, Notes& notes) {
         if (!at.point->vt || at.panel == nullptr) continue;
         auto const volts = primary_of(at);
         double const primary = at.point->vt->primary;
-        auto const far = [&](double planned) { return planned <= 0.0 ? 1e9 : std::abs(primary / planned - 1.0); };
+        auto const far = [&](double planned) {
+            return planned <= 0.0 ? 1e9 : std::abs(primary / planned - 1.0);
+        };
         double const nearest = far(volts.ll) < far(volts.ln) ? volts.ll : volts.ln;
         if (far(nearest) * 100.0 <= notes.limit()) continue;
         notes.add({.places = places_of(at),
-                   .what = "voltage transformers of " + figure(primary) + " V on a circuit of " + figure(nearest) + " V",
+                   .what = "voltage transformers of " + figure(primary) + " V on a circuit of " +
+                           figure(nearest) + " V",
                    .value = primary,
                    .limit = nearest,
                    .unit = "V"});
@@ -123,7 +129,8 @@ void look_at_category(Ground const& ground, Notes& notes) {
         if (!category || (category->number >= 3 && planned <= category->volts)) continue;
         notes.add({.places = places_of(at),
                    .what = "the inputs of " + at.point->meter_profile + " are marked " + inputs->category +
-                           "; a panel asks for category III or higher at " + figure(planned) + " V to the neutral or to earth",
+                           "; a panel asks for category III or higher at " + figure(planned) +
+                           " V to the neutral or to earth",
                    .value = planned,
                    .limit = category->volts,
                    .unit = "V"});
@@ -138,7 +145,8 @@ constexpr std::array rules{
          .severity = Severity::stop,
          .source = profile_says,
          .remedy = "plan voltage transformers, or a meter with inputs for this voltage",
-         .caution = "Insulation that is asked for more than it was made for can break down under a hand: leave it unconnected.",
+         .caution = "Insulation that is asked for more than it was made for can break down under a hand: "
+                    "leave it unconnected.",
          .look = look_at_most},
     Rule{.id = "voltage.least",
          .title = "the voltage is below what the meter's accuracy is stated for",
@@ -154,7 +162,8 @@ constexpr std::array rules{
     Rule{.id = "voltage.category",
          .title = "the measurement category of the meter's inputs is not one for panels at this voltage",
          .source = {"IEC 61010-2-030", "", "measurement categories", plan::Footing::memory},
-         .remedy = "choose a meter whose inputs are marked for the place; category IV at the source of the installation",
+         .remedy = "choose a meter whose inputs are marked for the place; category IV at the source of the "
+                   "installation",
          .look = look_at_category},
 };
 }  // namespace
