@@ -60,6 +60,24 @@ void add_design(CLI::App& plan, PlanDesignOptions& options, int& status) {
     design->callback([&] { status = plan_design_command(options, std::cout, std::cerr); });
 }
 
+constexpr auto accuracy_help =
+    "How well each point will measure active energy, by the classes on the plates: at its least, usual and highest current, and\n"
+    "from which current on the accuracy that is wanted can be shown (docs/reference/accuracy-classes.md). Exit status:\n"
+    "0 reckoned, 1 a point cannot show what is wanted at its usual current, 2 the plan cannot be read.";
+
+void add_accuracy(CLI::App& plan, PlanAccuracyOptions& options, int& status) {
+    auto* const accuracy = plan.add_subcommand("accuracy", accuracy_help);
+    accuracy->add_option("PLAN", options.plan_file, "The plan of the site (docs/reference/plan.md)")->required();
+    accuracy->add_option("--point", options.points, "Only this point, by its id; may be given again");
+    accuracy->add_option("--meter-class", options.meter_class, "Where a profile names none: \"IEC 62053-22 0.5S\"");
+    accuracy->add_option("--confirmed", options.confirmed, "Tables that you have held against an edition: \"IEC 62053-22:2003\"");
+    accuracy->add_option("--correlation", options.correlation, "Between transformers of one type, 0 to 1")->capture_default_str();
+    accuracy->add_option("--seed", options.seed, "Draw the errors as well, with this seed");
+    accuracy->add_option("--profiles", options.profiles_folder, "Folder of meter profiles (default: those that came along)");
+    accuracy->add_flag("--json", options.json, "One JSON line a point");
+    accuracy->callback([&] { status = plan_accuracy_command(options, std::cout, std::cerr); });
+}
+
 }  // namespace
 
 void add_plan(CLI::App& app, PlanOptions& options, int& status) {
@@ -68,6 +86,7 @@ void add_plan(CLI::App& app, PlanOptions& options, int& status) {
     add_documents(*plan, options.documents, status);
     add_check(*plan, options.check, status);
     add_design(*plan, options.design, status);
+    add_accuracy(*plan, options.accuracy, status);
 }
 
 }  // namespace phasewright::commands

@@ -1,6 +1,7 @@
 // The group `phasewright plan`: what is done with a plan before anyone drills. Each of its commands has its options here and
 // its own add_ function in plan_cli.cpp, which is compiled with main.cpp and not with the room: CLI11 is heavy.
 #pragma once
+#include "app/commands/plan_accuracy_command.hpp"
 #include "app/commands/plan_check_command.hpp"
 #include "app/commands/plan_design_command.hpp"
 #include "app/commands/plan_documents_command.hpp"
@@ -15,6 +16,7 @@ struct PlanOptions {
     PlanDocumentsOptions documents;
     PlanCheckOptions check;
     PlanDesignOptions design;
+    PlanAccuracyOptions accuracy;
 };
 
 // `options` and `status` live as long as `app` parses.
