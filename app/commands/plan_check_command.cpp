@@ -43,11 +43,13 @@ std::string numbers_words(Finding const& finding) {
     return checks::figure(*finding.value) + unit + " against " + checks::figure(*finding.limit) + unit;
 }
 
-// Every profile of the plan is read before anything is judged: a profile that cannot be read is our fault, no finding.
+// Every profile of the plan is read before anything is judged: a profile that cannot be read is our fault, no
+// finding.
 std::expected<void, Fault> take_profiles(plan::Site const& site, ProfileShelf& shelf) {
     for (auto const& point : site.points) {
         if (point.to_choose.meter || point.meter_profile == without_profile) continue;
-        if (auto const profile = shelf.take(point.meter_profile); !profile) return std::unexpected(profile.error());
+        if (auto const profile = shelf.take(point.meter_profile); !profile)
+            return std::unexpected(profile.error());
     }
     return {};
 }
@@ -69,7 +71,8 @@ nlohmann::ordered_json number_or_null(std::optional<double> const& value) {
 }  // namespace
 
 std::string finding_line(Finding const& finding) {
-    auto line = fmt::format("{}  {}  {}: {} (", plan::name_of(finding.severity), finding.rule, places_words(finding.places), finding.what);
+    auto line = fmt::format("{}  {}  {}: {} (", plan::name_of(finding.severity), finding.rule,
+                            places_words(finding.places), finding.what);
     auto const numbers = numbers_words(finding);
     line += numbers + (numbers.empty() ? "" : "; ") + checks::words_of_source(finding.source) + ")";
     line += ". Do: " + finding.remedy + ".";
@@ -82,7 +85,8 @@ std::string finding_json_line(Finding const& finding) {
     json["rule"] = finding.rule;
     json["severity"] = plan::name_of(finding.severity);
     json["places"] = nlohmann::ordered_json::array();
-    for (auto const& place : finding.places) json["places"].push_back({{"kind", plan::name_of(place.kind)}, {"id", place.id}});
+    for (auto const& place : finding.places)
+        json["places"].push_back({{"kind", plan::name_of(place.kind)}, {"id", place.id}});
     json["what"] = finding.what;
     json["value"] = number_or_null(finding.value);
     json["limit"] = number_or_null(finding.limit);
@@ -99,9 +103,10 @@ std::string finding_json_line(Finding const& finding) {
 
 std::string counts_line(checks::Counts const& counts, std::size_t points) {
     if (counts.stop + counts.mend + counts.mind == 0)
-        return fmt::format("nothing found in {} {}; that is no proof that the plan is right", points, points == 1 ? "point" : "points");
-    return fmt::format("{} to stop, {} to mend, {} to mind in {} {}; what is not named is not proven right", counts.stop, counts.mend,
-                       counts.mind, points, points == 1 ? "point" : "points");
+        return fmt::format("nothing found in {} {}; that is no proof that the plan is right", points,
+                           points == 1 ? "point" : "points");
+    return fmt::format("{} to stop, {} to mend, {} to mind in {} {}; what is not named is not proven right",
+                       counts.stop, counts.mend, counts.mind, points, points == 1 ? "point" : "points");
 }
 
 int plan_check_command(PlanCheckOptions const& options, std::ostream& out, std::ostream& err) {
@@ -114,7 +119,8 @@ int plan_check_command(PlanCheckOptions const& options, std::ostream& out, std::
         return nothing_found;
     }
     if (options.plan_file.empty())
-        return refuse({"no plan was named", "plan check", "", "the file of a plan (docs/reference/plan.md)", ""});
+        return refuse(
+            {"no plan was named", "plan check", "", "the file of a plan (docs/reference/plan.md)", ""});
     auto const text = text_of(options.plan_file, "the plan");
     if (!text) return refuse(text.error());
     auto const site = read_draft(*text, options.plan_file);
@@ -130,10 +136,15 @@ int plan_check_command(PlanCheckOptions const& options, std::ostream& out, std::
     ProfileShelf shelf(profiles_folder(options.profiles_folder));
     if (auto const taken = take_profiles(*site, shelf); !taken) return refuse(taken.error());
     auto const findings = checks::check_plan(*site, library_of(shelf), limits);
-    for (auto const& finding : findings) out << (options.json ? finding_json_line(finding) : finding_line(finding)) << '\n';
+    for (auto const& finding : findings)
+        out << (options.json ? finding_json_line(finding) : finding_line(finding)) << '\n';
     auto const counts = checks::counted(findings);
     if (options.json)
-        out << nlohmann::ordered_json{{"stop", counts.stop}, {"mend", counts.mend}, {"mind", counts.mind}, {"points", site->points.size()}}.dump()
+        out << nlohmann::ordered_json{{"stop", counts.stop},
+                                      {"mend", counts.mend},
+                                      {"mind", counts.mind},
+                                      {"points", site->points.size()}}
+                   .dump()
             << '\n';
     else
         out << counts_line(counts, site->points.size()) << '\n';

@@ -1,5 +1,5 @@
-// The command on the demo's plans: every mistake that was planted is found with its figures, and nothing else is stopped or
-// to be mended; limits and faults; the page of rules against the program.
+// The command on the demo's plans: every mistake that was planted is found with its figures, and nothing else
+// is stopped or to be mended; limits and faults; the page of rules against the program.
 #include "app/commands/plan_check_command.hpp"
 
 #include <doctest/doctest.h>
@@ -60,7 +60,8 @@ json one(std::vector<json> const& findings, std::string const& rule) {
     return own.front();
 }
 std::string first_place(json const& finding) {
-    return finding["places"][0]["kind"].get<std::string>() + " " + finding["places"][0]["id"].get<std::string>();
+    return finding["places"][0]["kind"].get<std::string>() + " " +
+           finding["places"][0]["id"].get<std::string>();
 }
 bool says(json const& finding, std::string const& words) {
     return finding["what"].get<std::string>().find(words) != std::string::npos;
@@ -68,7 +69,8 @@ bool says(json const& finding, std::string const& words) {
 std::set<std::string> heavy(std::vector<json> const& findings) {
     std::set<std::string> all;
     for (auto const& finding : findings)
-        if (finding["severity"] != "mind") all.insert(finding["rule"].get<std::string>() + " " + first_place(finding));
+        if (finding["severity"] != "mind")
+            all.insert(finding["rule"].get<std::string>() + " " + first_place(finding));
     return all;
 }
 
@@ -83,17 +85,22 @@ struct TextFile {
 };
 }  // namespace
 
-TEST_CASE("the six plan mistakes of the demo building are found, and nothing else there is stopped or to be mended") {
+TEST_CASE(
+    "the six plan mistakes of the demo building are found, and nothing else there is stopped or to be "
+    "mended") {
     auto const ran = run(on_demo("tallowmere-yard"));
     CHECK(ran.status == 1);
     auto const findings = findings_of(ran);
-    CHECK(heavy(findings) == std::set<std::string>{"burden.over point gate", "transformer.output-kind point cars-3",
-                                                   "ground-loop.short supply yard-24", "supply.power supply plant-24",
-                                                   "tap.conductor-current point tenant-2", "environment.top-entry panel charging"});
+    CHECK(heavy(findings) ==
+          std::set<std::string>{"burden.over point gate", "transformer.output-kind point cars-3",
+                                "ground-loop.short supply yard-24", "supply.power supply plant-24",
+                                "tap.conductor-current point tenant-2",
+                                "environment.top-entry panel charging"});
 }
 
 TEST_CASE("the lead of 30 m is out of burden: 11.67 VA for a transformer of 5 VA") {
-    // IEC 60228:2004, 2.5 mm2: 7.41 ohm/km. 25 * 2 * 0.030 * 7.41 = 11.115 VA of leads, 0.25 VA of contacts, 0.3 VA of meter.
+    // IEC 60228:2004, 2.5 mm2: 7.41 ohm/km. 25 * 2 * 0.030 * 7.41 = 11.115 VA of leads, 0.25 VA of contacts,
+    // 0.3 VA of meter.
     auto const finding = one(findings_of(run(on_demo("tallowmere-yard"))), "burden.over");
     CHECK(finding["value"].get<double>() == doctest::Approx(11.115 + 0.25 + 0.3));
     CHECK(finding["limit"] == 5.0);
@@ -114,8 +121,10 @@ TEST_CASE("the shared ac supply with crossed polarity is a short through the com
     auto const finding = one(findings_of(run(on_demo("tallowmere-yard"))), "ground-loop.short");
     CHECK(finding["severity"] == "stop");
     CHECK(finding["value"] == 24.0);
-    CHECK(says(finding, "first pole of yard-24 -> (its winding) -> second pole of yard-24 -> (laundry) -> common of line-3 -> "
-                        "(gym, crossed) -> first pole of yard-24"));
+    CHECK(says(finding,
+               "first pole of yard-24 -> (its winding) -> second pole of yard-24 -> (laundry) -> common of "
+               "line-3 -> "
+               "(gym, crossed) -> first pole of yard-24"));
 }
 
 TEST_CASE("the undersized 24 V supply: eight meters take 32 W and it gives 25 W") {
@@ -125,8 +134,11 @@ TEST_CASE("the undersized 24 V supply: eight meters take 32 W and it gives 25 W"
     CHECK(finding["unit"] == "W");
 }
 
-TEST_CASE("the 63 A breaker as the only protection of a 1.5 mm2 tap passes 12.96 times the heat of the table's current") {
-    // (63 / 17.5)^2; 17.5 A: IEC 60364-5-52, Table B.52.2, method B1, from memory. k2 S2 = 115^2 * 1.5^2 = 29 756 A2s.
+TEST_CASE(
+    "the 63 A breaker as the only protection of a 1.5 mm2 tap passes 12.96 times the heat of the table's "
+    "current") {
+    // (63 / 17.5)^2; 17.5 A: IEC 60364-5-52, Table B.52.2, method B1, from memory. k2 S2 = 115^2 * 1.5^2 = 29
+    // 756 A2s.
     auto const findings = findings_of(run(on_demo("tallowmere-yard")));
     auto const finding = one(findings, "tap.conductor-current");
     CHECK(finding["severity"] == "stop");
@@ -152,7 +164,9 @@ TEST_CASE("the lift's standby is unproven below 5 %") {
     CHECK(says(finding, "unproven below 5 %"));
 }
 
-TEST_CASE("the one-element meter between two phases registers 75 %, and the sister building has nothing else to mend") {
+TEST_CASE(
+    "the one-element meter between two phases registers 75 %, and the sister building has nothing else to "
+    "mend") {
     auto const findings = findings_of(run(on_demo("cindervale-block")));
     CHECK(heavy(findings) == std::set<std::string>{"service.elements point salon"});
     auto const finding = one(findings, "service.elements");
@@ -168,19 +182,24 @@ TEST_CASE("one finding a line, most severe first, then the counts") {
     REQUIRE(lines.size() == json_lines.size());
     CHECK(lines.front().starts_with("stop  "));
     CHECK(lines.front().find(" Caution: ") != std::string::npos);
-    auto const weight = [](std::string const& line) { return line.starts_with("stop  ") ? 0 : line.starts_with("mend  ") ? 1 : 2; };
+    auto const weight = [](std::string const& line) {
+        return line.starts_with("stop  ") ? 0 : line.starts_with("mend  ") ? 1 : 2;
+    };
     for (std::size_t k = 1; k + 1 < lines.size(); ++k) CHECK(weight(lines[k - 1]) <= weight(lines[k]));
     auto const counts = json::parse(json_lines.back());
     CHECK(counts["stop"] == 3);
     CHECK(counts["mend"] == 3);
-    CHECK(counts["stop"].get<std::size_t>() + counts["mend"].get<std::size_t>() + counts["mind"].get<std::size_t>() + 1 == lines.size());
+    CHECK(counts["stop"].get<std::size_t>() + counts["mend"].get<std::size_t>() +
+              counts["mind"].get<std::size_t>() + 1 ==
+          lines.size());
     CHECK(lines.back().starts_with("3 to stop, 3 to mend, "));
     for (auto const& line : lines) CHECK(line.find("safe") == std::string::npos);
 }
 
 TEST_CASE("a limit that is confirmed for an edition weighs in full, and a changed one is used") {
-    TextFile const limits("limits.toml", "[rule.\"tap.fault-energy\"]\nlimit = 100\nedition = \"2008\"\nconfirmed = true\n"
-                                         "[rule.\"transformer.least-load\"]\nlimit = 1\n");
+    TextFile const limits("limits.toml",
+                          "[rule.\"tap.fault-energy\"]\nlimit = 100\nedition = \"2008\"\nconfirmed = true\n"
+                          "[rule.\"transformer.least-load\"]\nlimit = 1\n");
     auto options = on_demo("tallowmere-yard");
     options.limits_file = limits.path;
     auto const findings = findings_of(run(options));
@@ -202,14 +221,18 @@ TEST_CASE("limits that cannot be meant are refused with file and line") {
           Wrong{"[rule.\"tap.three-metres\"]\nconfirmed = true\n", "none is named"},
           Wrong{"[rule.\"tap.three-metres\"]\nlimit = -1\n", "limits.toml:2"},
           Wrong{"[[ampacity]]\nsize = \"1.5\"\namperes = 14\n", "limits.toml:2"},
-          Wrong{"[[ampacity]]\nsize = \"1.5 mm2\"\namperes = 14\n[[ampacity]]\nsize = \"1,5 mm2\"\namperes = 15\n", "used before"},
+          Wrong{"[[ampacity]]\nsize = \"1.5 mm2\"\namperes = 14\n[[ampacity]]\nsize = \"1,5 mm2\"\namperes = "
+                "15\n",
+                "used before"},
           Wrong{"limit = 3\n", "limit"}, Wrong{"[rule\n", "limits.toml:1"}}) {
         CAPTURE(text);
         auto const read = read_check_limits(text, "limits.toml");
         REQUIRE_FALSE(read.has_value());
         CHECK(quantity::to_sentence(read.error()).find(what) != std::string::npos);
     }
-    auto const read = read_check_limits("[[ampacity]]\nsize = \"1.5 mm2\"\namperes = 14\n[[ampacity]]\nsize = \"12 AWG\"\namperes = 20\n", "l");
+    auto const read = read_check_limits(
+        "[[ampacity]]\nsize = \"1.5 mm2\"\namperes = 14\n[[ampacity]]\nsize = \"12 AWG\"\namperes = 20\n",
+        "l");
     REQUIRE(read.has_value());
     CHECK(read->metric.size() == 1);
     CHECK(read->awg.size() == 1);
@@ -225,10 +248,12 @@ TEST_CASE("faults are told from findings by the exit status") {
     PlanCheckOptions broken;
     broken.plan_file = unread.path;
     CHECK(run(broken).status == 2);
-    TextFile const unknown("unknown.plan.toml",
-                           "[site]\nname = \"a\"\n[[panel]]\nid = \"p\"\nv_ln = 230\nv_ll = 400\nhz = 50\n[[point]]\nid = \"x\"\npanel = \"p\"\n"
-                           "service = \"3P4W\"\nct = { ratio = [100, 5], output = \"5A\" }\nmeter = { profile = \"no-such\" }\n"
-                           "address = { host = \"192.0.2.1\" }\n");
+    TextFile const unknown(
+        "unknown.plan.toml",
+        "[site]\nname = \"a\"\n[[panel]]\nid = \"p\"\nv_ln = 230\nv_ll = 400\nhz = 50\n[[point]]\nid = "
+        "\"x\"\npanel = \"p\"\n"
+        "service = \"3P4W\"\nct = { ratio = [100, 5], output = \"5A\" }\nmeter = { profile = \"no-such\" }\n"
+        "address = { host = \"192.0.2.1\" }\n");
     broken.plan_file = unknown.path;
     broken.profiles_folder = root + "/profiles";
     auto const ran = run(broken);
@@ -253,7 +278,8 @@ TEST_CASE("the committed page of rules is what the program writes") {
 }
 
 TEST_CASE("what would steer a terminal does not get through a finding") {
-    checks::Finding finding{.rule = "open.tap", .places = {{checks::PlaceKind::point, "x"}}, .what = "a\x1b[2J name\nsecond"};
+    checks::Finding finding{
+        .rule = "open.tap", .places = {{checks::PlaceKind::point, "x"}}, .what = "a\x1b[2J name\nsecond"};
     auto const line = finding_line(finding);
     CHECK(line.find('\x1b') == std::string::npos);
     CHECK(line.find('\n') == std::string::npos);

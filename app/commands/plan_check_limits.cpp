@@ -28,7 +28,8 @@ checks::SetLimit read_limit(Table const& table, checks::Rule const& rule) {
     set.clause = table.text("clause").value_or("");
     set.confirmed = table.flag("confirmed").value_or(false);
     if (set.confirmed && set.edition.empty())
-        table.refuse("confirmed", "a limit is confirmed for an edition, and none is named", "edition = \"2023\" beside it");
+        table.refuse("confirmed", "a limit is confirmed for an edition, and none is named",
+                     "edition = \"2023\" beside it");
     return set;
 }
 
@@ -36,7 +37,8 @@ void read_ampacities(Table const& root, checks::Limits& limits) {
     Places sizes{"the size has been used before"};
     for (auto const& table : root.tables("ampacity")) {
         table.only({"size", "amperes"});
-        if (!table.has("size")) table.refuse("size", "the field is missing", "a size: \"2.5 mm2\", \"12 AWG\"");
+        if (!table.has("size"))
+            table.refuse("size", "the field is missing", "a size: \"2.5 mm2\", \"12 AWG\"");
         auto const size = read_size(table, "size");
         double const amperes = table.needed_number("amperes", positive);
         if (!size) continue;
@@ -46,7 +48,8 @@ void read_ampacities(Table const& root, checks::Limits& limits) {
 }
 }  // namespace
 
-std::expected<checks::Limits, quantity::Fault> read_check_limits(std::string_view text, std::string const& file) {
+std::expected<checks::Limits, quantity::Fault> read_check_limits(std::string_view text,
+                                                                 std::string const& file) {
     auto const root = Table::parse(text, file);
     if (!root) return std::unexpected(root.error());
     root->only({"rule", "ampacity"});

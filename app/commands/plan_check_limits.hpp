@@ -10,6 +10,7 @@
 namespace phasewright::commands {
 
 // `file` is only the name that faults carry.
-[[nodiscard]] std::expected<checks::Limits, quantity::Fault> read_check_limits(std::string_view text, std::string const& file);
+[[nodiscard]] std::expected<checks::Limits, quantity::Fault> read_check_limits(std::string_view text,
+                                                                               std::string const& file);
 
 }  // namespace phasewright::commands

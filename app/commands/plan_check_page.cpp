@@ -13,19 +13,20 @@ namespace {
 
 constexpr std::string_view top = R"(# What a plan is checked for
 
-`phasewright plan check --rules` wrote this page from the tables of the rules; a test compares the page with the program.
+`phasewright plan check --rules` wrote this page from the tables of the rules; a test compares the page
+with the program.
 [Check a plan](../tasks/check-a-plan.md) shows the command at work; [the plan file](plan.md) has the fields.
 
 A finding has one of three weights:
 
 | weight | what it says |
 |---|---|
-| **stop** | must not be built, energised or touched like this: people or equipment can come to harm. It comes with its caution. |
+| **stop** | must not be built, energised or touched like this: people or equipment can come to harm |
 | **mend** | the figures would be wrong or unproven, the meter would not live, or not be heard |
 | **mind** | look at it, or say what the plan leaves open |
 
-No finding says that something is safe, and a plan without findings is no proof that it is. Work on live parts belongs to
-qualified people under the local code.
+No finding says that something is safe, and a plan without findings is no proof that it is. Work on live
+parts belongs to qualified people under the local code.
 
 ## How a limit is founded
 
@@ -36,16 +37,20 @@ Every limit says where it stands written and how well that is known:
 | seen | the figure was read in its source or in a copy of it |
 | derived | it is computed, and the rule says how |
 | practice | common practice, no source |
-| memory | written down from memory: it makes a *mind* and no more, with the words "check the edition in force", until you have held it against that edition and confirmed it |
+| memory | written down from memory: a *mind* and no more, until you have confirmed it for an edition |
 
-Where physics alone makes a thing dangerous, whatever any edition says, a limit from memory does not soften it: a transformer
-on an input that is no path for its current, a device rated at twice what a table gives a conductor (four times the heat: no two
-editions differ so far), energy that melts copper, a fuse that must break more than it can. Clause numbers of MODBUS over
-Serial Line and of IEC 60364-4-43 are from memory; their figures are founded as the tables below say.
+A finding by a limit from memory says "check the edition in force". A stop comes with its caution.
+
+Where physics alone makes a thing dangerous, whatever any edition says, a limit from memory does not
+soften it: a transformer on an input that is no path for its current, a device rated at twice what a table
+gives a conductor (four times the heat: no two editions differ so far), energy that melts copper, a fuse
+that must break more than it can. Clause numbers of MODBUS over Serial Line and of IEC 60364-4-43 are from
+memory; their figures are founded as the tables below say.
 
 ## Your own limits
 
-`--limits FILE` reads numbers, editions and clauses that stand over the built-in ones. Every field may be left out.
+`--limits FILE` reads numbers, editions and clauses that stand over the built-in ones. Every field may be
+left out.
 
 ```toml
 [rule."tap.three-metres"]
@@ -65,18 +70,22 @@ amperes = 14
 | `[rule."ID"]` | `limit` | the rule's number, in the unit that the page gives; only where it has one |
 | | `standard`, `edition`, `clause` | where it stands written; printed with the finding |
 | | `confirmed` | you have held the limit against this edition; needs `edition` |
-| `[[ampacity]]` | `size`, `amperes` | what a copper conductor carries; the sizes that are given in mm2 replace the whole table for mm2, those in AWG and kcmil that for AWG |
+| `[[ampacity]]` | `size`, `amperes` | what a copper conductor carries; replaces the table of its unit |
+
+Sizes of `[[ampacity]]` in mm2 replace the whole table for mm2, those in AWG and kcmil the whole table for
+those.
 
 ## The line, the status, JSON
 
 ```
-stop  tap.conductor-current  point kitchen, panel main: voltage tap of 1.5 mm2 behind ... (63 A against 17.5 A; IEC 60364-5-52, ...). Do: ... Caution: ...
+mind  tap.small  point kitchen, panel main: ... (63 A against 10 A; common practice). Do: ...
 ```
 
-One finding a line, most severe first, then the counts. Exit status: 0 nothing was found, 1 something was, 2 the plan, its limits
-or a profile cannot be read. With `--json` each finding is one line with `rule`, `severity`, `places` (`kind`, `id`), `what`,
-`value`, `limit`, `unit`, `source` (`standard`, `edition`, `clause`, `footing`, `confirmed`), `remedy` and `caution`; the last line has
-the counts (`stop`, `mend`, `mind`, `points`). What has no number has `null` there.
+One finding a line, most severe first, then the counts. Exit status: 0 nothing was found, 1 something was,
+2 the plan, its limits or a profile cannot be read. With `--json` each finding is one line with `rule`,
+`severity`, `places` (`kind`, `id`), `what`, `value`, `limit`, `unit`, `source` (`standard`, `edition`,
+`clause`, `footing`, `confirmed`), `remedy` and `caution`; the last line has the counts (`stop`, `mend`,
+`mind`, `points`). What has no number has `null` there.
 )";
 
 std::string cell(std::string_view text) { return text.empty() ? "–" : std::string(text); }
@@ -99,10 +108,12 @@ std::string source_words(checks::RuleSource const& source) {
 
 void add_subject(checks::Subject const& subject, std::string& page) {
     page += fmt::format("\n## {}\n\n", subject.title);
-    page += "| rule | finds | weight | limit | source | footing | what to do |\n|---|---|---|---|---|---|---|\n";
+    page +=
+        "| rule | finds | weight | limit | source | footing | what to do |\n|---|---|---|---|---|---|---|\n";
     for (auto const& rule : subject.rules)
-        page += fmt::format("| `{}` | {} | {} | {} | {} | {} | {} |\n", rule.id, rule.title, plan::name_of(rule.severity),
-                            limit_words(rule), source_words(rule.source), plan::name_of(rule.source.footing), cell(rule.remedy));
+        page += fmt::format("| `{}` | {} | {} | {} | {} | {} | {} |\n", rule.id, rule.title,
+                            plan::name_of(rule.severity), limit_words(rule), source_words(rule.source),
+                            plan::name_of(rule.source.footing), cell(rule.remedy));
 }
 
 void add_cautions(std::string& page) {
@@ -114,7 +125,8 @@ void add_cautions(std::string& page) {
 
 void add_ampacities(std::string_view title, std::span<checks::Ampacity const> rows, std::string& page) {
     page += fmt::format("\n{}\n\n| size | A |\n|---|---|\n", title);
-    for (auto const& row : rows) page += fmt::format("| {} | {} |\n", plan::text_of(row.size), quantity::shortest(row.amperes));
+    for (auto const& row : rows)
+        page += fmt::format("| {} | {} |\n", plan::text_of(row.size), quantity::shortest(row.amperes));
 }
 }  // namespace
 
@@ -122,12 +134,16 @@ std::string plan_checks_page() {
     std::string page(top);
     for (auto const& subject : checks::subjects()) add_subject(subject, page);
     add_cautions(page);
-    page += "\n## What a copper conductor carries\n\nFor ever, without its insulation ageing, laid as the table supposes; a tap or an "
-            "instrument circuit is\nheld against it, and no circuit is designed with it.\n";
-    add_ampacities("IEC 60364-5-52, Table B.52.2: PVC, method B1, two loaded conductors, 30 °C (memory)", checks::metric_ampacities(),
-                   page);
-    add_ampacities("NEC 2023, Table 310.16: 75 °C, at most three current-carrying conductors, 30 °C (seen: two reprints)",
-                   checks::awg_ampacities(), page);
+    page +=
+        "\n## What a copper conductor carries\n\nFor ever, without its insulation ageing, laid as the table "
+        "supposes; a tap or an "
+        "instrument circuit is\nheld against it, and no circuit is designed with it.\n";
+    add_ampacities("IEC 60364-5-52, Table B.52.2: PVC, method B1, two loaded conductors, 30 °C (memory)",
+                   checks::metric_ampacities(), page);
+    add_ampacities(
+        "NEC 2023, Table 310.16: 75 °C, at most three current-carrying conductors, 30 °C (seen: two "
+        "reprints)",
+        checks::awg_ampacities(), page);
     return page;
 }
 
