@@ -77,8 +77,8 @@ std::expected<chain::ClassTables, Fault> tables_of(std::vector<std::string> cons
             return std::ranges::any_of(classes,
                                        [&](auto const& of) { return of.source.standard == standard; });
         };
-        if (colon == std::string::npos || colon + 1 == text.size() ||
-            !(marked(tables.ct) || marked(tables.vt) || marked(tables.meters)))
+        bool const is_known = marked(tables.ct) || marked(tables.vt) || marked(tables.meters);
+        if (!is_known || colon == std::string::npos || colon + 1 == text.size())
             return std::unexpected(Fault{"this names no table of limits", "--confirmed", text,
                                          "a standard of docs/reference/accuracy-classes.md and its edition",
                                          "IEC 62053-22:2003"});
