@@ -11,35 +11,40 @@ namespace phasewright::report {
 namespace {
 
 std::vector<std::string> cautions(PointWiring const& wiring) {
-    std::vector<std::string> all{
+    std::vector<std::string> all;
+    all.emplace_back(
         "Voltages in this panel kill. Work on it belongs to qualified people, under the local code, the "
-        "site's permits and its "
-        "protective equipment. This sheet replaces none of them.",
-        "A meter, a contactless tester or a reading over the bus never proves absence of voltage."};
+        "site's "
+        "permits and its protective equipment. This sheet replaces none of them.");
+    all.emplace_back(
+        "A meter, a contactless tester or a reading over the bus never proves absence of voltage.");
     all.emplace_back(
         "The panel may have more than one source: the voltage taps and the meter's own supply may stay live "
-        "when the "
-        "breaker of this circuit is open.");
+        "when the breaker of this circuit is open.");
     if (wiring.current_loop)
         all.emplace_back(
             "The secondary of these current transformers is never opened while current flows in the primary: "
-            "the voltage "
-            "across the gap can kill and the transformer can be destroyed. Short first, then open.");
+            "the voltage across the gap can kill and the transformer can be destroyed. Short first, then "
+            "open.");
     return all;
 }
 
 Checklist::Section absence_of_voltage(plan::Region const& region) {
     std::string const earth = earth_word(region);
-    return {
-        "Before hands go in",
-        {"Isolate every source, lock and tag each, and try to switch on.",
-         "Prove the tester on a known live source.",
-         "Test at the place of work, with contact: every conductor to every other, and every conductor to " +
-             earth + ".",
-         "Prove the tester again on the known live source. Only then has the test said something. (Live, "
-         "dead, live: NFPA 70E, "
-         "edition in force, 120.5; elsewhere the local rule.)",
-         "The qualified person in charge decides whether work begins. Name, time: ______________________"}};
+    Checklist::Section section{"Before hands go in", {}};
+    auto& steps = section.steps;
+    steps.emplace_back("Isolate every source, lock and tag each, and try to switch on.");
+    steps.emplace_back("Prove the tester on a known live source.");
+    steps.push_back(
+        "Test at the place of work, with contact: every conductor to every other, and every conductor to " +
+        earth + ".");
+    steps.emplace_back(
+        "Prove the tester again on the known live source. Only then has the test said something. (Live, "
+        "dead, "
+        "live: NFPA 70E, edition in force, 120.5; elsewhere the local rule.)");
+    steps.emplace_back(
+        "The qualified person in charge decides whether work begins. Name, time: ______________________");
+    return section;
 }
 
 Checklist::Section transformers(PointWiring const& wiring) {

@@ -219,76 +219,95 @@ void earth_the_block(Builder& from, std::vector<Joint> const& s2) {
 
 // From each CT over the block to its pair of terminals. With a common return the S2 ends are joined at the
 // CTs, one wire goes to the meter, and its S2 terminals are joined there.
-void current_leads(Builder& from) {
-    auto& wiring = from.wiring;
-    auto const& lead = from.point.lead;
-    wiring.common_return =
-        lead && lead->way_back == plan::Return::common && from.model.current_inputs.size() > 1;
-    std::string length = lead && lead->length_m > 0.0 ? length_words(from.site.region, lead->length_m) : "";
-    if (!length.empty() && wiring.block) length = "part of " + length;
-    PlannedWire const like{
-        .use = WireUse::current, .size = lead ? size_words(lead->size) : "", .length = length};
+struct Leads {
+    Builder& from;
+    PlannedWire like;
+    std::size_t last = 0;  // current input
     int block_terminal = 0;
     std::vector<Joint> block_s2;
-    Joint last_ct_s2, last_meter_s2;
-    auto const last = from.model.current_inputs.size() - 1;
-    for (std::size_t k = 0; k <= last; ++k) {
+    Joint last_ct, last_meter;  // S2 of the input before
+
+    void from_the_plan() {
+        auto const& lead = from.point.lead;
+        auto& wiring = from.wiring;
+        wiring.common_return =
+            lead && lead->way_back == plan::Return::common && from.model.current_inputs.size() > 1;
+        like.use = WireUse::current;
+        if (!lead) return;
+        like.size = size_words(lead->size);
+        if (lead->length_m > 0.0)
+            like.length = (wiring.block ? "part of " : "") + length_words(from.site.region, lead->length_m);
+    }
+
+    void link(Joint const& one, Joint const& other, std::string const& mark) {
+        auto wire = like;
+        wire.net = "S2";
+        wire.says = "link " + mark;
+        wire.length.clear();
+        wire.from = one;
+        wire.to = other;
+        from.add(std::move(wire));
+    }
+
+    void over_the_block(PlannedWire wire, Joint const& ct, Joint const& at_meter, bool returns) {
+        wire.from = ct;
+        wire.to = at_meter;
+        if (from.wiring.block) {
+            Joint const block{Device::block, ct.key, "block", std::to_string(++block_terminal)};
+            if (returns) block_s2.push_back(block);
+            wire.to = block;
+            from.add(wire);
+            wire.from = block;
+            wire.to = at_meter;
+        }
+        from.add(std::move(wire));
+    }
+
+    void side(std::size_t input, WiredConductor const& conductor, std::string const& letter, bool returns) {
+        auto& wiring = from.wiring;
+        auto const& mark = wiring.secondary_marks[returns ? 1 : 0];
+        std::string const end = std::to_string(input) + (returns ? "s2" : "s1");
+        auto const& pairs = from.meter.terminals.current;
+        std::string terminal;
+        if (input < pairs.size()) terminal = returns ? pairs[input].s2 : pairs[input].s1;
+        Joint const ct{Device::ct, end, "CT " + letter, mark};
+        Joint const at_meter{Device::meter, end, "meter", terminal};
+        wiring.rows.push_back({end, terminal, letter + " " + mark, WireUse::current});
+        auto wire = like;
+        wire.says = letter + " " + mark;
+        wire.phase = conductor.phase;
+        wire.net = returns && (wiring.common_return || wiring.block) ? "S2" : wire.says;
+        if (returns && wiring.common_return) {
+            if (input > 0) {
+                link(last_ct, ct, mark);
+                link(last_meter, at_meter, mark);
+            }
+            last_ct = ct;
+            last_meter = at_meter;
+            if (input < last) return;
+            wire.phase = -1;
+            wire.says = "all " + mark;
+        }
+        over_the_block(std::move(wire), ct, at_meter, returns);
+    }
+};
+
+void current_leads(Builder& from) {
+    auto& wiring = from.wiring;
+    Leads leads{.from = from, .like = {}, .block_s2 = {}, .last_ct = {}, .last_meter = {}};
+    leads.from_the_plan();
+    auto const inputs = from.model.current_inputs.size();
+    leads.last = inputs - 1;
+    for (std::size_t k = 0; k < inputs; ++k) {
         // Branches of one phase each have their own conductor, in the order of the inputs.
         std::size_t const at = wiring.branches ? k : from.conductor_at(from.model.current_inputs[k]);
-        auto const& conductor = wiring.conductors[at];
+        auto const conductor = wiring.conductors[at];
         std::string const letter = conductor.letter + (wiring.branches ? " " + conductor.branch : "");
-        std::string const key = std::to_string(k);
-        wiring.cts.push_back({.conductor = at, .name = "CT " + letter, .key = key});
-        auto const& pairs = from.meter.terminals.current;
-        for (std::size_t side = 0; side < 2; ++side) {
-            auto const& mark = wiring.secondary_marks[side];
-            std::string const end = key + (side == 0 ? "s1" : "s2");
-            std::string const terminal = k >= pairs.size() ? "" : side == 0 ? pairs[k].s1 : pairs[k].s2;
-            Joint const ct{Device::ct, end, "CT " + letter, mark};
-            Joint const at_meter{Device::meter, end, "meter", terminal};
-            wiring.rows.push_back({end, terminal, letter + " " + mark, WireUse::current});
-            auto wire = like;
-            wire.says = letter + " " + mark;
-            wire.phase = conductor.phase;
-            bool const joined = side == 1 && (wiring.common_return || wiring.block);
-            wire.net = joined ? "S2" : wire.says;
-            if (side == 1 && wiring.common_return) {
-                wire.phase = -1;
-                wire.says = "all " + mark;
-                auto link = wire;
-                link.length = "";
-                if (k > 0) {
-                    link.says = "link " + mark;
-                    link.from = last_ct_s2;
-                    link.to = ct;
-                    from.add(link);
-                }
-                last_ct_s2 = ct;
-                if (k > 0) {
-                    link.says = "link " + mark;
-                    link.from = last_meter_s2;
-                    link.to = at_meter;
-                    from.add(link);
-                }
-                last_meter_s2 = at_meter;
-                if (k < last) continue;
-            }
-            if (wiring.block) {
-                Joint const block{Device::block, end, "block", std::to_string(++block_terminal)};
-                if (side == 1) block_s2.push_back(block);
-                auto first = wire;
-                first.from = ct;
-                first.to = block;
-                from.add(std::move(first));
-                wire.from = block;
-            } else {
-                wire.from = ct;
-            }
-            wire.to = at_meter;
-            from.add(std::move(wire));
-        }
+        wiring.cts.push_back({.conductor = at, .name = "CT " + letter, .key = std::to_string(k)});
+        leads.side(k, conductor, letter, false);
+        leads.side(k, conductor, letter, true);
     }
-    earth_the_block(from, block_s2);
+    earth_the_block(from, leads.block_s2);
 }
 
 void words_of_the_point(Builder& from) {
