@@ -78,6 +78,31 @@ void add_accuracy(CLI::App& plan, PlanAccuracyOptions& options, int& status) {
     accuracy->callback([&] { status = plan_accuracy_command(options, std::cout, std::cerr); });
 }
 
+constexpr auto import_help =
+    "A metering schedule, CSV or XLSX, with any order of columns, becomes a plan or comes into one\n"
+    "(docs/reference/schedule.md). A row that cannot be understood is listed with its cell and kept aside beside the output.\n"
+    "Exit status: 0 every row came in, 1 some were kept aside, 2 nothing was written.";
+
+void add_import(CLI::App& plan, PlanImportOptions& options, int& status) {
+    auto* const import = plan.add_subcommand("import", import_help);
+    import->add_option("FILE", options.schedule_file, "The schedule: CSV or XLSX; - for standard input")->required();
+    import->add_option("--into", options.into, "A plan that the rows come into; its own entries stay");
+    import->add_option("-o,--out", options.out, "The plan to write")->required();
+    import->add_option("--panel", options.panel, "The panel of rows that name none, by its id");
+    import->add_option("--sheet", options.sheet, "This sheet of the XLSX file");
+    import->add_option("--nominal", options.nominal, "Rated voltages of panels that are new, V_LN/V_LL: 230/400");
+    import->add_option("--hz", options.hz, "and their frequency")->check(CLI::Range(40.0, 70.0))->capture_default_str();
+    import->callback([&] { status = plan_import_command(options, std::cin, std::cout, std::cerr); });
+}
+
+void add_export(CLI::App& plan, PlanExportOptions& options, int& status) {
+    auto* const to = plan.add_subcommand("export", "The metering schedule of a plan, with the columns of your own that came in with it");
+    to->add_option("PLAN", options.plan_file, "The plan of the site (docs/reference/plan.md)")->required();
+    to->add_option("--xlsx", options.xlsx, "The XLSX file to write");
+    to->add_option("--csv", options.csv, "The CSV file to write; - for standard output");
+    to->callback([&] { status = plan_export_command(options, std::cout, std::cerr); });
+}
+
 }  // namespace
 
 void add_plan(CLI::App& app, PlanOptions& options, int& status) {
@@ -85,6 +110,8 @@ void add_plan(CLI::App& app, PlanOptions& options, int& status) {
     plan->require_subcommand(1);
     add_documents(*plan, options.documents, status);
     add_check(*plan, options.check, status);
+    add_import(*plan, options.import, status);
+    add_export(*plan, options.export_, status);
     add_design(*plan, options.design, status);
     add_accuracy(*plan, options.accuracy, status);
 }

@@ -5,6 +5,8 @@
 #include "app/commands/plan_check_command.hpp"
 #include "app/commands/plan_design_command.hpp"
 #include "app/commands/plan_documents_command.hpp"
+#include "app/commands/plan_export_command.hpp"
+#include "app/commands/plan_import_command.hpp"
 
 namespace CLI {
 class App;
@@ -15,6 +17,8 @@ namespace phasewright::commands {
 struct PlanOptions {
     PlanDocumentsOptions documents;
     PlanCheckOptions check;
+    PlanImportOptions import;
+    PlanExportOptions export_;
     PlanDesignOptions design;
     PlanAccuracyOptions accuracy;
 };
