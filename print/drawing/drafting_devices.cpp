@@ -8,11 +8,7 @@ namespace phasewright::drawing {
 
 using namespace place;
 using report::Device;
-using report::Joint;
-using report::PlannedWire;
 using sheet::Anchor;
-using sheet::Box;
-using sheet::Letters;
 using sheet::Spot;
 
 void Drafting::place_source() {

@@ -7,8 +7,6 @@
 
 namespace phasewright::drawing {
 
-using sheet::Anchor;
-using sheet::Box;
 using sheet::Drawing;
 using sheet::Spot;
 

@@ -29,7 +29,7 @@ private:
 
 void set_tables(Pages& pages, report::Tables const& tables);
 void set_checklist(Pages& pages, report::Checklist const& list);
-void set_labels(Pages& pages, report::LabelSheet const& sheet);
+void set_labels(Pages& pages, report::LabelSheet const& all);
 void set_bus(Pages& pages, report::BusRun const& run);
 void set_one_line(Pages& pages, report::OneLine const& line);
 

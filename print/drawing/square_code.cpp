@@ -47,7 +47,7 @@ void draw_code(sheet::Drawing& drawing, SquareCode const& code, sheet::Spot at, 
         }
     drawing.body += R"(<path class="code" shape-rendering="crispEdges" transform="translate()" +
                     number(at.x) + " " + number(at.y) + ") scale(" + number(module) + ")\" d=\"" + path +
-                    "\" fill=\"currentColor\"/>";
+                    R"(" fill="currentColor"/>)";
     double const near = module * quiet, far = side - near;
     sheet::Spot const corners[] = {{at.x + near, at.y + near},
                                    {at.x + far, at.y + near},

@@ -12,11 +12,9 @@ namespace phasewright::drawing {
 
 using namespace place;
 using report::Device;
-using report::Joint;
 using report::PlannedWire;
 using sheet::Anchor;
 using sheet::Box;
-using sheet::Letters;
 using sheet::Spot;
 
 Layout Drafting::planned() {

@@ -237,7 +237,7 @@ void draw_ring(Drawing& drawing, Spot centre, double radius, double width, RingF
     };
     for (int k = 0; k < corners; ++k) drawing.segments.push_back({corner(k), corner(k + 1), width});
     drawing.body += "<circle" + attribute("cx", centre.x) + attribute("cy", centre.y) + attribute("r", radius) +
-                    attribute("stroke-width", width) + " stroke=\"currentColor\" fill=\"" +
+                    attribute("stroke-width", width) + R"( stroke="currentColor" fill=")" +
                     (fill == RingFill::none     ? "none"
                      : fill == RingFill::ground ? "var(--ground,#fff)"
                                                 : "currentColor") +
