@@ -145,7 +145,7 @@ Chain shortest_chain(Matrix const& metres) {
     return metres.size() <= most_stops_exact + 1 ? exact_chain(metres) : improved_chain(metres);
 }
 
-Cuts cut_into_lines(Matrix const& metres, std::vector<std::size_t> const& stops, std::vector<double> const& load,
+Cuts cut_into_lines(Matrix const& metres, std::vector<std::size_t> const& stops, std::vector<StopLoad> const& loads,
                     LineLimits const& limits) {
     // Fewest metres for the first k stops, the last line beginning at stop `from[k]`.
     std::vector<double> least(stops.size() + 1, infinite);
@@ -153,12 +153,15 @@ Cuts cut_into_lines(Matrix const& metres, std::vector<std::size_t> const& stops,
     least[0] = 0.0;
     Cuts cuts;
     for (std::size_t first = 0; first < stops.size(); ++first) {
-        double carried = 0.0;
+        StopLoad carried{.loads = 0.0, .devices = 0};
         double length = 0.0;
         for (std::size_t last = first; last < stops.size(); ++last) {
-            carried += load[stops[last]];
+            auto const& here = loads[stops[last]];
+            carried = {carried.loads + here.loads, carried.devices + here.devices,
+                       std::min(carried.most_devices, here.most_devices)};
             length += metres[last == first ? 0 : stops[last - 1]][stops[last]];
-            bool const within = carried <= limits.most_load && length <= limits.most_m && last - first < limits.most_stops;
+            bool const within = carried.loads <= limits.most_load + shorter_by && length <= limits.most_m &&
+                                carried.devices <= carried.most_devices;
             if (!within && last > first) break;
             if (!within) cuts.possible = false;
             if (least[first] + length < least[last + 1] - shorter_by) {

@@ -28,7 +28,8 @@ struct Chain {
 [[nodiscard]] double star_length(Matrix const& metres);
 
 // A chain cut into lines that all begin at the head: the cuts with the least cable, such that no line carries more than
-// `most_load` or is longer than `most_m`. Exact for the given order. `load` belongs to stops 1 .. n (index 0 unused).
+// `most_load` or more devices than the least of its stops allows, or is longer than `most_m`. Exact for the given order.
+// `loads` belongs to stops 1 .. n (index 0 unused).
 struct Cuts {
     std::vector<std::vector<std::size_t>> lines;
     double length_m = 0.0;
@@ -37,9 +38,13 @@ struct Cuts {
 struct LineLimits {
     double most_load = 32.0;
     double most_m = 1000.0;
-    std::size_t most_stops = 247;
+};
+struct StopLoad {
+    double loads = 0.0;  // unit loads
+    int devices = 1;
+    int most_devices = 247;  // on a line, as the devices there are documented
 };
 [[nodiscard]] Cuts cut_into_lines(Matrix const& metres, std::vector<std::size_t> const& stops,
-                                  std::vector<double> const& load, LineLimits const& limits);
+                                  std::vector<StopLoad> const& loads, LineLimits const& limits);
 
 }  // namespace phasewright::design

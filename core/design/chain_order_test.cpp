@@ -95,7 +95,7 @@ TEST_CASE("a chain of 40 unit loads becomes two lines of at most 32, cut where t
     Matrix metres(5, std::vector<double>(5));
     for (std::size_t i = 0; i < 5; ++i)
         for (std::size_t j = 0; j < 5; ++j) metres[i][j] = std::abs(place[i] - place[j]);
-    auto const cuts = cut_into_lines(metres, {1, 2, 3, 4}, {0, 10, 10, 10, 10}, {});
+    auto const cuts = cut_into_lines(metres, {1, 2, 3, 4}, {{0.0}, {10.0}, {10.0}, {10.0}, {10.0}}, {});
     CHECK(cuts.possible);
     CHECK(cuts.lines == std::vector<std::vector<std::size_t>>{{1}, {2, 3, 4}});
     CHECK(cuts.length_m == doctest::Approx(120.0));
@@ -106,21 +106,26 @@ TEST_CASE("cuts are the cheapest of all cuts, for drawn chains") {
     for (int k = 0; k < 100; ++k) {
         std::size_t const n = 1 + dice() % 8;
         auto const metres = drawn(dice, n);
-        std::vector<double> load(n + 1);
-        for (auto& one : load) one = static_cast<double>(1 + dice() % 12);
+        std::vector<StopLoad> load(n + 1);
+        for (auto& one : load)
+            one = {static_cast<double>(1 + dice() % 12), 1 + static_cast<int>(dice() % 3), 4 + static_cast<int>(dice() % 5)};
         LineLimits const limits{.most_load = 20.0, .most_m = 250.0};
         double best = 1e30;
         for (std::size_t mask = 0; mask < std::size_t{1} << (n - 1); ++mask) {  // bit j: a cut after stop j + 1
             double length = 0.0;
             double line_m = 0.0;
             double carried = 0.0;
+            int devices = 0;
+            int most = 247;
             bool good = true;
             for (std::size_t stop = 1; stop <= n; ++stop) {
                 bool const begins = stop == 1 || (mask >> (stop - 2) & 1U) != 0;
                 line_m = begins ? metres[0][stop] : line_m + metres[stop - 1][stop];
-                carried = begins ? load[stop] : carried + load[stop];
+                carried = begins ? load[stop].loads : carried + load[stop].loads;
+                devices = begins ? load[stop].devices : devices + load[stop].devices;
+                most = begins ? load[stop].most_devices : std::min(most, load[stop].most_devices);
                 length += begins ? metres[0][stop] : metres[stop - 1][stop];
-                good = good && line_m <= limits.most_m && carried <= limits.most_load;
+                good = good && line_m <= limits.most_m && carried <= limits.most_load && devices <= most;
             }
             if (good) best = std::min(best, length);
         }
@@ -132,7 +137,7 @@ TEST_CASE("cuts are the cheapest of all cuts, for drawn chains") {
 
 TEST_CASE("a stop that breaks the limit by itself is said, not lost") {
     Matrix const metres{{0, 1500}, {1500, 0}};
-    auto const cuts = cut_into_lines(metres, {1}, {0, 1}, {});
+    auto const cuts = cut_into_lines(metres, {1}, {{0.0}, {1.0}}, {});
     CHECK_FALSE(cuts.possible);
     CHECK(cuts.lines.size() == 1);
 }

@@ -63,7 +63,7 @@ std::string Supplies::against(plan::ControlSupply const& supply, plan::MeterHard
 
 std::string Supplies::free_id(std::string const& wanted) const {
     auto const taken = [&](std::string const& id) { return std::ranges::any_of(site_.supplies, [&](auto const& one) { return one.id == id; }); };
-    auto const stem = wanted.substr(0, 36);
+    auto stem = wanted.substr(0, 36);
     if (!taken(stem)) return stem;
     for (int k = 2;; ++k)
         if (auto id = stem + "-" + std::to_string(k); !taken(id)) return id;

@@ -2,6 +2,7 @@
 // nearest to it, secondary within the meter's inputs, rated output for them; the narrowest class first.
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 #include "core/design/choose_meter.hpp"
 #include "core/design/words.hpp"
@@ -38,7 +39,7 @@ std::string against_direct_voltage(plan::MeterHardware const& meter, plan::Servi
     auto const model = plan::model_of(service, options);
     double most_ln = nominal.v_ln;
     for (auto const conductor : model.terminals)
-        if (service == plan::Service::high_leg_delta && conductor == model.high_leg) most_ln = std::max(most_ln, nominal.v_ll * std::sqrt(3.0) / 2.0);
+        if (service == plan::Service::high_leg_delta && conductor == model.high_leg) most_ln = std::max(most_ln, nominal.v_ll * std::numbers::sqrt3 / 2.0);
     if (model.has_neutral && inputs.most_ln && most_ln > *inputs.most_ln * (1.0 + 1e-9))
         return volts(most_ln) + " to neutral are above the meter's " + volts(*inputs.most_ln);
     if (!model.line_pairs.empty() && inputs.most_ll && nominal.v_ll > *inputs.most_ll * (1.0 + 1e-9))

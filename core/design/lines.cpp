@@ -148,7 +148,7 @@ private:
     struct Stop {
         std::string panel;
         std::vector<std::size_t> points;
-        double loads = 0.0;
+        StopLoad load{.loads = 0.0, .devices = 0};
     };
     std::vector<Stop> stops_of(std::vector<std::size_t> const& left) const {
         std::vector<Stop> stops;
@@ -157,14 +157,18 @@ private:
             auto const& panel = site_.points[k].panel;
             auto const load = unit_loads(meters_[k]);
             auto const found = last.find(panel);
-            bool const fits = found != last.end() && stops[found->second].loads + load <= room_for_meters(settings_);
+            int const most = most_devices(meters_[k]);
+            auto const has_room = [&](StopLoad const& here) {
+                return here.loads + load <= room_for_meters(settings_) + 1e-9 && here.devices + 1 <= std::min(here.most_devices, most);
+            };
+            bool const fits = found != last.end() && has_room(stops[found->second].load);
             if (!fits) {
                 last[panel] = stops.size();
                 stops.push_back({.panel = panel});
             }
             auto& stop = stops[last[panel]];
             stop.points.push_back(k);
-            stop.loads += load;
+            stop.load = {stop.load.loads + load, stop.load.devices + 1, std::min(stop.load.most_devices, most)};
         }
         return stops;
     }
@@ -189,8 +193,8 @@ private:
         auto const head = site_.serial_lines.empty() || site_.serial_lines.front().panel.empty() ? site_.panels.front().id
                                                                                                  : site_.serial_lines.front().panel;
         auto const stops = stops_of(left);
-        std::vector<double> loads(stops.size() + 1, 0.0);
-        for (std::size_t k = 0; k < stops.size(); ++k) loads[k + 1] = stops[k].loads;
+        std::vector<StopLoad> loads(stops.size() + 1);
+        for (std::size_t k = 0; k < stops.size(); ++k) loads[k + 1] = stops[k].load;
         LineLimits limits{.most_load = room_for_meters(settings_), .most_m = settings_.line_m};
         auto matrix = matrix_of(head, stops);
         bool const known = matrix.has_value();

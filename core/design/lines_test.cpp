@@ -186,3 +186,17 @@ TEST_CASE("for drawn buildings every meter has a line, a place and a unit of its
         }
     }
 }
+
+TEST_CASE("a meter that is documented for 40 devices on a line gets lines of 40, however light its load is") {
+    Bench bench;
+    bench.site.panels = {at("head", 0), at("far", 50)};
+    bench.meter.bus->unit_load = 0.125;
+    bench.meter.bus->most_devices = 40;
+    bench.add("head", 50);
+    bench.add("far", 31);
+    (void)bench.lay();
+    std::map<std::string, int> devices;
+    for (auto const& point : bench.site.points) ++devices[point.address.serial_line];
+    CHECK(devices.size() >= 3);
+    for (auto const& [line, count] : devices) CHECK(count <= 40);
+}
