@@ -38,7 +38,7 @@ void read_ampacities(Table const& root, checks::Limits& limits) {
     for (auto const& table : root.tables("ampacity")) {
         table.only({"size", "amperes"});
         if (!table.has("size"))
-            table.refuse("size", "the field is missing", "a size: \"2.5 mm2\", \"12 AWG\"");
+            table.refuse("size", "the field is missing", R"(a size: "2.5 mm2", "12 AWG")");
         auto const size = read_size(table, "size");
         double const amperes = table.needed_number("amperes", positive);
         if (!size) continue;

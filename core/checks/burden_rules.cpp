@@ -54,7 +54,7 @@ void look_at_over(Ground const& ground, Notes& notes) {
         notes.add({.places = places_of(at),
                    .what = std::move(what),
                    .value = burden.total_va,
-                   .limit = *burden.rated_va,
+                   .limit = burden.rated_va,
                    .unit = "VA",
                    .remedy = std::move(remedy)});
     }
@@ -86,7 +86,7 @@ void look_at_one_phase(Ground const& ground, Notes& notes) {
                            " VA with one phase alone loaded, for a transformer of " +
                            figure(*burden.rated_va) + " VA",
                    .value = burden.one_phase_va,
-                   .limit = *burden.rated_va,
+                   .limit = burden.rated_va,
                    .unit = "VA"});
     }
 }

@@ -111,7 +111,7 @@ void look_at_protection(Ground const& ground, Notes& notes) {
         notes.add({.places = {at_panel(*panel.panel)},
                    .what = "an outdoor box of " + box->protection +
                            ", whose second digit is below that for splashing water",
-                   .value = *digit,
+                   .value = digit,
                    .limit = notes.limit()});
     }
 }

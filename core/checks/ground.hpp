@@ -61,6 +61,9 @@ public:
     Ground(plan::Site const& site, MeterLibrary const& meters, Limits const& limits);
     Ground(Ground const&) = delete;
     Ground& operator=(Ground const&) = delete;
+    Ground(Ground&&) = delete;
+    Ground& operator=(Ground&&) = delete;
+    ~Ground() = default;
 
     plan::Site const& site;
     Limits const& limits;

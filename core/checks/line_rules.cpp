@@ -95,7 +95,7 @@ void look_at_devices(Ground const& ground, Notes& notes) {
                            fewest->point->meter_profile + " is documented for " +
                            std::to_string(*bus_of(*fewest)->most_devices),
                    .value = static_cast<double>(on.meters.size()),
-                   .limit = *bus_of(*fewest)->most_devices,
+                   .limit = bus_of(*fewest)->most_devices,
                    .unit = "meters"});
     }
 }
@@ -131,7 +131,7 @@ void look_at_drops(Ground const& ground, Notes& notes) {
             if (!drop || *drop <= notes.limit()) continue;
             notes.add({.places = {at_point(*at), at_line(on)},
                        .what = "drop of " + figure(*drop) + " m from the trunk",
-                       .value = *drop,
+                       .value = drop,
                        .limit = notes.limit()});
         }
 }

@@ -105,8 +105,8 @@ void look_at_breakers(Ground const& ground, Notes& notes) {
         notes.add({.places = places_of(at),
                    .what = "its breaker is " + figure(*at.point->breaker_a) + " A here and " +
                            figure(*at.way->breaker_a) + " A on the panel's map, way " + at.way->id,
-                   .value = *at.point->breaker_a,
-                   .limit = *at.way->breaker_a,
+                   .value = at.point->breaker_a,
+                   .limit = at.way->breaker_a,
                    .unit = "A"});
     }
 }
@@ -119,8 +119,8 @@ void look_at_loads(Ground const& ground, Notes& notes) {
                    .what = std::string(at.point->most_a ? "the highest" : "the usual") + " load of " +
                            figure(*load) + " A is above its breaker of " + figure(*at.point->breaker_a) +
                            " A",
-                   .value = *load,
-                   .limit = *at.point->breaker_a,
+                   .value = load,
+                   .limit = at.point->breaker_a,
                    .unit = "A"});
     }
 }

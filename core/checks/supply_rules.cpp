@@ -67,7 +67,7 @@ void look_at_power(Ground const& ground, Notes& notes) {
         notes.add({.places = places_of(on),
                    .what = need_words(on, need) + " and the supply gives " + figure(*on.supply->available_va),
                    .value = need.sum,
-                   .limit = *on.supply->available_va,
+                   .limit = on.supply->available_va,
                    .unit = std::string(unit_of(on.supply->kind))});
     }
 }
@@ -82,7 +82,7 @@ void look_at_margin(Ground const& ground, Notes& notes) {
                    .what = need_words(on, need) + ", with " + figure(notes.limit()) + " % more " +
                            figure(wanted) + ", and the supply gives " + figure(*on.supply->available_va),
                    .value = wanted,
-                   .limit = *on.supply->available_va,
+                   .limit = on.supply->available_va,
                    .unit = std::string(unit_of(on.supply->kind))});
     }
 }
@@ -110,7 +110,7 @@ void look_at_inrush(Ground const& ground, Notes& notes) {
                    .what = "switched on together the meters draw " + figure(sum) +
                            " A for a moment, and the supply gives " + figure(*on.supply->inrush_a) + " A",
                    .value = sum,
-                   .limit = *on.supply->inrush_a,
+                   .limit = on.supply->inrush_a,
                    .unit = "A"});
     }
 }
@@ -241,8 +241,8 @@ void look_at_fuse(Ground const& ground, Notes& notes) {
                    .what = "the supply is fused with " + figure(*at.supply->fuse_a) + " A, and " +
                            at.point->meter_profile + " wants at most " + figure(*meter->fuse_a) +
                            " A in front of it",
-                   .value = *at.supply->fuse_a,
-                   .limit = *meter->fuse_a,
+                   .value = at.supply->fuse_a,
+                   .limit = meter->fuse_a,
                    .unit = "A"});
     }
 }

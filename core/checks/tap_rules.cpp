@@ -93,7 +93,7 @@ void look_at_current(Ground const& ground, Notes& notes) {
             what += ", and the device may pass " + figure(times * times) + " times that heat for ever";
         notes.add({.places = places_of(at),
                    .what = std::move(what),
-                   .value = *device->amperes,
+                   .value = device->amperes,
                    .limit = carries->amperes,
                    .unit = "A",
                    .severity = physics ? Severity::stop : Severity::mend,
@@ -161,7 +161,7 @@ void look_at_three_metres(Ground const& ground, Notes& notes) {
         if (!length || *length <= notes.limit()) return;
         notes.add({.places = places_of(at),
                    .what = "voltage tap runs " + figure(*length) + " m in front of its fuse",
-                   .value = *length,
+                   .value = length,
                    .limit = notes.limit()});
     });
 }
@@ -179,7 +179,7 @@ void look_at_fault_energy(Ground const& ground, Notes& notes) {
                    .what = "a fault lets " + figure(*tap.let_through_a2s) + " A2s into " +
                            plan::text_of(*tap.size) + ", which bears " + figure(bears) + " A2s (k " +
                            figure(notes.limit()) + ")" + (melts ? "; the copper melts" : ""),
-                   .value = *tap.let_through_a2s,
+                   .value = tap.let_through_a2s,
                    .limit = bears,
                    .unit = "A2s",
                    .by_physics = melts});
@@ -194,8 +194,8 @@ void look_at_breaking(Ground const& ground, Notes& notes) {
         notes.add({.places = places_of(at),
                    .what = "the fuse of the voltage tap breaks " + figure(*tap.breaking_ka) +
                            " kA, and the panel can give " + figure(*at.panel->fault_ka) + " kA",
-                   .value = *tap.breaking_ka,
-                   .limit = *at.panel->fault_ka,
+                   .value = tap.breaking_ka,
+                   .limit = at.panel->fault_ka,
                    .unit = "kA",
                    .by_physics = true});
     });
@@ -208,7 +208,7 @@ void look_at_smallness(Ground const& ground, Notes& notes) {
         notes.add({.places = places_of(at),
                    .what = "the voltage tap is protected by " + device->words + " of " +
                            figure(*device->amperes) + " A; the inputs draw milliamperes",
-                   .value = *device->amperes,
+                   .value = device->amperes,
                    .limit = notes.limit()});
     });
 }
@@ -221,7 +221,7 @@ void look_at_instrument_circuit(Ground const& ground, Notes& notes) {
         notes.add({.places = places_of(at),
                    .what = "the instrument circuit is protected by " + device->words + " of " +
                            figure(*device->amperes) + " A",
-                   .value = *device->amperes,
+                   .value = device->amperes,
                    .limit = notes.limit()});
     });
 }

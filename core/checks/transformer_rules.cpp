@@ -136,7 +136,7 @@ void look_at_input_most(Ground const& ground, Notes& notes) {
                            figure(given) + (gives_volts(at.point->ct.output) ? " V" : " A") +
                            ", and it bears " + figure(*input->most),
                    .value = given,
-                   .limit = *input->most,
+                   .limit = input->most,
                    .unit = gives_volts(at.point->ct.output) ? "V" : "A"});
     }
 }
@@ -152,7 +152,7 @@ void look_at_rating(Ground const& ground, Notes& notes) {
         notes.add({.places = places_of(at),
                    .what = "current transformer rated " + figure(bears) + " A behind a breaker of " +
                            figure(*breaker) + " A",
-                   .value = *breaker,
+                   .value = breaker,
                    .limit = bears,
                    .unit = "A"});
     }

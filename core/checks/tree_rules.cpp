@@ -220,8 +220,8 @@ void look_at_children(Ground const& ground, Notes& notes) {
             notes.add({.places = {at_point(ground.points[child]), at_point(ground.points[k])},
                        .what = "its breaker of " + figure(*below.breaker_a) + " A is larger than that of " +
                                point.id + " above it, " + figure(*point.breaker_a) + " A",
-                       .value = *below.breaker_a,
-                       .limit = *point.breaker_a,
+                       .value = below.breaker_a,
+                       .limit = point.breaker_a,
                        .unit = "A"});
         }
     }

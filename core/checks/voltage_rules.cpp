@@ -76,7 +76,7 @@ void look_at_least(Ground const& ground, Notes& notes) {
                    .what = figure(volts) + " V between lines at the inputs of " + at.point->meter_profile +
                            "; below " + figure(*inputs->least_ll) + " V its accuracy is not stated",
                    .value = volts,
-                   .limit = *inputs->least_ll,
+                   .limit = inputs->least_ll,
                    .unit = "V"});
     }
 }
