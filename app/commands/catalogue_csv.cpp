@@ -14,9 +14,10 @@ namespace {
 using quantity::Fault;
 
 std::vector<std::string> const& known_columns() {
-    static std::vector<std::string> const columns{"model", "maker", "primary_a", "secondary", "output", "class", "burden_va",
-                                                  "most_percent", "window_mm", "core", "shorting", "highest_v", "source_ohm",
-                                                  "compliance_v", "rated_hz", "own_lead_m"};
+    static std::vector<std::string> const columns{"model",      "maker",        "primary_a", "secondary",
+                                                  "output",     "class",        "burden_va", "most_percent",
+                                                  "window_mm",  "core",         "shorting",  "highest_v",
+                                                  "source_ohm", "compliance_v", "rated_hz",  "own_lead_m"};
     return columns;
 }
 
@@ -33,7 +34,8 @@ struct Row {
 };
 
 // RFC 4180 with either separator; quoted text may hold an end of line.
-std::expected<std::vector<Row>, Fault> rows_of(std::string_view text, char separator, std::string const& file) {
+std::expected<std::vector<Row>, Fault> rows_of(std::string_view text, char separator,
+                                               std::string const& file) {
     std::vector<Row> rows;
     Row row{.line = 1, .cells = {}};
     std::string cell;
@@ -47,24 +49,32 @@ std::expected<std::vector<Row>, Fault> rows_of(std::string_view text, char separ
     };
     auto const end_row = [&] {
         end_cell();
-        if (std::ranges::any_of(row.cells, [](std::string const& one) { return !one.empty(); })) rows.push_back(row);
+        if (std::ranges::any_of(row.cells, [](std::string const& one) { return !one.empty(); }))
+            rows.push_back(row);
         row = {.line = line, .cells = {}};
     };
     for (std::size_t k = 0; k < text.size(); ++k) {
         char const c = text[k];
         if (c == '\n') ++line;
-        if (quoted && c == '"' && k + 1 < text.size() && text[k + 1] == '"') cell += text[++k];
-        else if (quoted && c == '"') quoted = false;
-        else if (quoted) cell += c;
+        if (quoted && c == '"' && k + 1 < text.size() && text[k + 1] == '"')
+            cell += text[++k];
+        else if (quoted && c == '"')
+            quoted = false;
+        else if (quoted)
+            cell += c;
         else if (c == '"' && trimmed(cell).empty()) {
             cell.clear();
             quoted = was_quoted = true;
-        } else if (c == separator) end_cell();
-        else if (c == '\n') end_row();
-        else if (!(was_quoted && (c == ' ' || c == '\r'))) cell += c;
+        } else if (c == separator)
+            end_cell();
+        else if (c == '\n')
+            end_row();
+        else if (!(was_quoted && (c == ' ' || c == '\r')))
+            cell += c;
     }
     if (quoted)
-        return std::unexpected(Fault{"a quotation mark is not closed", file + ":" + std::to_string(row.line), {}, "a closing \"", {}});
+        return std::unexpected(Fault{
+            "a quotation mark is not closed", file + ":" + std::to_string(row.line), {}, "a closing \"", {}});
     end_row();
     return rows;
 }
@@ -72,12 +82,14 @@ std::expected<std::vector<Row>, Fault> rows_of(std::string_view text, char separ
 // The cells of one row by their column, and the first mistake in them.
 class Cells {
 public:
-    Cells(std::map<std::string, std::size_t> const& columns, Row const& row, char decimal, std::string const& file)
+    Cells(std::map<std::string, std::size_t> const& columns, Row const& row, char decimal,
+          std::string const& file)
         : columns_(columns), row_(row), decimal_(decimal), file_(file) {}
 
     [[nodiscard]] std::string text(std::string const& column) const {
         auto const at = columns_.find(column);
-        return at == columns_.end() || at->second >= row_.cells.size() ? std::string{} : row_.cells[at->second];
+        return at == columns_.end() || at->second >= row_.cells.size() ? std::string{}
+                                                                       : row_.cells[at->second];
     }
     std::optional<double> number(std::string const& column, double least, double most = 1e9) {
         auto const cell = text(column);
@@ -106,19 +118,26 @@ public:
         return plan::Window{width.value_or(1.0), height.value_or(1.0), false};
     }
     void refuse(std::string const& column, std::string what, std::string allowed) {
-        if (!fault_) fault_ = Fault{std::move(what), file_ + ":" + std::to_string(row_.line) + " " + column, "\"" + text(column) + "\"",
-                                    std::move(allowed), {}};
+        if (!fault_)
+            fault_ = Fault{std::move(what),
+                           file_ + ":" + std::to_string(row_.line) + " " + column,
+                           "\"" + text(column) + "\"",
+                           std::move(allowed),
+                           {}};
     }
     [[nodiscard]] std::optional<Fault> const& fault() const { return fault_; }
 
 private:
-    std::optional<double> number_in(std::string const& cell, std::string const& column, double least, double most) {
+    std::optional<double> number_in(std::string const& cell, std::string const& column, double least,
+                                    double most) {
         auto plain = trimmed(cell);
         std::ranges::replace(plain, decimal_, '.');
         double value = 0.0;
         auto const [end, error] = std::from_chars(plain.data(), plain.data() + plain.size(), value);
-        if (plain.empty() || error != std::errc{} || end != plain.data() + plain.size() || !std::isfinite(value) || value <= least || value > most) {
-            refuse(column, "this is no number that may stand here", "a number above " + quantity::shortest(least));
+        if (plain.empty() || error != std::errc{} || end != plain.data() + plain.size() ||
+            !std::isfinite(value) || value <= least || value > most) {
+            refuse(column, "this is no number that may stand here",
+                   "a number above " + quantity::shortest(least));
             return std::nullopt;
         }
         return value;
@@ -157,30 +176,38 @@ std::expected<design::CtOffer, Fault> offer_in(Cells cells) {
     return offer;
 }
 
-std::expected<std::map<std::string, std::size_t>, Fault> columns_of(Row const& head, std::string const& file) {
+std::expected<std::map<std::string, std::size_t>, Fault> columns_of(Row const& head,
+                                                                    std::string const& file) {
     std::map<std::string, std::size_t> columns;
     auto const where = file + ":" + std::to_string(head.line);
     for (std::size_t k = 0; k < head.cells.size(); ++k) {
         auto const& name = head.cells[k];
         if (name.empty()) continue;
         if (std::ranges::find(known_columns(), name) == known_columns().end())
-            return std::unexpected(Fault{"the column is not known", where, "\"" + name + "\"", quantity::joined(known_columns(), ", "),
-                                         "did you mean \"" + quantity::nearest_word(name, known_columns()) + "\"?"});
-        if (!columns.emplace(name, k).second) return std::unexpected(Fault{"the column stands there twice", where, "\"" + name + "\"", "each once", {}});
+            return std::unexpected(Fault{
+                "the column is not known", where, "\"" + name + "\"", quantity::joined(known_columns(), ", "),
+                "did you mean \"" + quantity::nearest_word(name, known_columns()) + "\"?"});
+        if (!columns.emplace(name, k).second)
+            return std::unexpected(
+                Fault{"the column stands there twice", where, "\"" + name + "\"", "each once", {}});
     }
     for (auto const* needed : {"model", "primary_a", "secondary", "output"})
-        if (!columns.contains(needed)) return std::unexpected(Fault{"a column is missing", where, {}, needed, {}});
+        if (!columns.contains(needed))
+            return std::unexpected(Fault{"a column is missing", where, {}, needed, {}});
     return columns;
 }
 }  // namespace
 
-std::expected<std::vector<design::CtOffer>, Fault> read_ct_list(std::string_view text, std::string const& file) {
+std::expected<std::vector<design::CtOffer>, Fault> read_ct_list(std::string_view text,
+                                                                std::string const& file) {
     if (text.starts_with("\xEF\xBB\xBF")) text.remove_prefix(3);
     auto const first = text.substr(0, text.find('\n'));
     char const separator = std::ranges::count(first, ';') > std::ranges::count(first, ',') ? ';' : ',';
     auto const rows = rows_of(text, separator, file);
     if (!rows) return std::unexpected(rows.error());
-    if (rows->empty()) return std::unexpected(Fault{"the list is empty", file, {}, "a line of column names, then a line for each", {}});
+    if (rows->empty())
+        return std::unexpected(
+            Fault{"the list is empty", file, {}, "a line of column names, then a line for each", {}});
     auto const columns = columns_of(rows->front(), file);
     if (!columns) return std::unexpected(columns.error());
     std::vector<design::CtOffer> offers;
@@ -190,8 +217,11 @@ std::expected<std::vector<design::CtOffer>, Fault> read_ct_list(std::string_view
         auto offer = offer_in(Cells(*columns, row, separator == ';' ? ',' : '.', file));
         if (!offer) return std::unexpected(offer.error());
         if (!models.insert(offer->ct.model).second)
-            return std::unexpected(Fault{"the model has been used before", file + ":" + std::to_string(row.line) + " model",
-                                         "\"" + offer->ct.model + "\"", "another model for each", {}});
+            return std::unexpected(Fault{"the model has been used before",
+                                         file + ":" + std::to_string(row.line) + " model",
+                                         "\"" + offer->ct.model + "\"",
+                                         "another model for each",
+                                         {}});
         offers.push_back(std::move(*offer));
     }
     return offers;

@@ -20,23 +20,26 @@ std::optional<plan::Window> read_window(Table const& ct) {
     table->only({"round_mm", "width_mm", "height_mm"});
     if (auto const across = table->number("round_mm", opening_mm)) {
         for (auto const* field : {"width_mm", "height_mm"})
-            if (table->has(field)) table->refuse(field, "a round window has no such field", "either round_mm, or both others");
+            if (table->has(field))
+                table->refuse(field, "a round window has no such field", "either round_mm, or both others");
         return plan::Window{*across, *across, true};
     }
-    return plan::Window{table->needed_number("width_mm", opening_mm), table->needed_number("height_mm", opening_mm), false};
+    return plan::Window{table->needed_number("width_mm", opening_mm),
+                        table->needed_number("height_mm", opening_mm), false};
 }
 
 quantity::TransformerRatio read_ratio(Table const& table) {
     if (!table.has("ratio")) table.refuse("ratio", "the field is missing", "[primary, secondary]");
     auto const pair = table.numbers("ratio", 2, positive);
     if (pair.size() != 2) return {};
-    if (pair[0] <= pair[1]) table.refuse("ratio", "the primary is not greater than the secondary", "[primary, secondary]");
+    if (pair[0] <= pair[1])
+        table.refuse("ratio", "the primary is not greater than the secondary", "[primary, secondary]");
     return {pair[0], pair[1]};
 }
 
 design::CtOffer read_ct_offer(Table const& table) {
-    table.only({"model", "maker", "ratio", "output", "class", "burden_va", "most_percent", "window", "core", "shorting", "highest_v",
-                "source_ohm", "compliance_v", "rated_hz", "own_lead_m"});
+    table.only({"model", "maker", "ratio", "output", "class", "burden_va", "most_percent", "window", "core",
+                "shorting", "highest_v", "source_ohm", "compliance_v", "rated_hz", "own_lead_m"});
     design::CtOffer offer;
     offer.maker = table.text("maker").value_or("");
     offer.ct.model = table.needed_text("model");
@@ -70,9 +73,12 @@ design::VtOffer read_vt_offer(Table const& table) {
 
 design::FuseOffer read_fuse_offer(Table const& table) {
     table.only({"model", "maker", "rated_a", "volts", "breaking_ka", "let_through_a2s"});
-    return {.model = table.needed_text("model"), .maker = table.text("maker").value_or(""),
-            .rated_a = table.needed_number("rated_a", positive), .volts = table.needed_number("volts", positive),
-            .breaking_ka = table.needed_number("breaking_ka", positive), .let_through_a2s = table.number("let_through_a2s", positive)};
+    return {.model = table.needed_text("model"),
+            .maker = table.text("maker").value_or(""),
+            .rated_a = table.needed_number("rated_a", positive),
+            .volts = table.needed_number("volts", positive),
+            .breaking_ka = table.needed_number("breaking_ka", positive),
+            .let_through_a2s = table.number("let_through_a2s", positive)};
 }
 
 design::SupplyOffer read_supply_offer(Table const& table) {
@@ -91,7 +97,8 @@ design::SupplyOffer read_supply_offer(Table const& table) {
 }
 
 std::optional<plan::WireUse> use_of(std::string const& word) {
-    for (auto const use : {plan::WireUse::voltage, plan::WireUse::current, plan::WireUse::supply, plan::WireUse::bus, plan::WireUse::earth})
+    for (auto const use : {plan::WireUse::voltage, plan::WireUse::current, plan::WireUse::supply,
+                           plan::WireUse::bus, plan::WireUse::earth})
         if (plan::name_of(use) == word) return use;
     return std::nullopt;
 }
@@ -103,11 +110,14 @@ design::WireOffer read_wire_offer(Table const& table) {
     offer.size = read_size(table, "size").value_or(plan::ConductorSize{});
     offer.metal = read_word<plan::Metal>(table, "metal").value_or(plan::Metal::copper);
     offer.strands = read_word<plan::Strands>(table, "strands").value_or(plan::Strands::stranded);
-    if (!table.has("uses")) table.refuse("uses", "the field is missing", "a list of voltage, current, supply, bus, earth");
+    if (!table.has("uses"))
+        table.refuse("uses", "the field is missing", "a list of voltage, current, supply, bus, earth");
     for (auto const& word : table.texts("uses")) {
         auto const use = use_of(word);
-        if (use) offer.uses.push_back(*use);
-        else table.refuse("uses", "a word of the list is not known", "voltage, current, supply, bus, earth");
+        if (use)
+            offer.uses.push_back(*use);
+        else
+            table.refuse("uses", "a word of the list is not known", "voltage, current, supply, bus, earth");
     }
     offer.volts = table.needed_number("volts", positive);
     offer.k = table.number("k", positive);
@@ -117,10 +127,12 @@ design::WireOffer read_wire_offer(Table const& table) {
 }
 
 template <class Entry, class Read>
-void read_all(Table const& root, std::string_view field, std::vector<Entry>& entries, Places& models, Read&& read) {
+void read_all(Table const& root, std::string_view field, std::vector<Entry>& entries, Places& models,
+              Read&& read) {
     for (auto const& table : root.tables(field)) {
         entries.push_back(read(table));
-        if (!root.fault() && table.has("model")) models.take(table, "model", *table.text("model"), "another model for each");
+        if (!root.fault() && table.has("model"))
+            models.take(table, "model", *table.text("model"), "another model for each");
     }
 }
 }  // namespace
@@ -151,7 +163,8 @@ std::expected<design::Catalogue, Fault> read_catalogue_file(std::filesystem::pat
 
 std::filesystem::path shipped_catalogue() {
     std::error_code none;
-    auto installed = own_executable().parent_path().parent_path() / "share/phasewright/catalogues/invented.toml";
+    auto installed =
+        own_executable().parent_path().parent_path() / "share/phasewright/catalogues/invented.toml";
     if (std::filesystem::is_regular_file(installed, none)) return installed;
     return std::filesystem::path{PHASEWRIGHT_SOURCE_DIR} / "catalogues/invented.toml";
 }

@@ -1,17 +1,19 @@
 // Catalogues as TOML and CSV (docs/reference/catalogue.md), and what their mistakes are told as.
 #include "app/commands/catalogue_file.hpp"
 
+#include <doctest/doctest.h>
+
 #include <algorithm>
 #include <set>
-
-#include <doctest/doctest.h>
 
 using namespace phasewright;
 using commands::read_catalogue;
 using commands::read_ct_list;
 
 namespace {
-bool contains(std::string const& text, std::string const& part) { return text.find(part) != std::string::npos; }
+bool contains(std::string const& text, std::string const& part) {
+    return text.find(part) != std::string::npos;
+}
 std::string refused(std::string const& text) {
     auto const read = read_catalogue(text, "parts.toml");
     return read ? std::string{} : quantity::to_sentence(read.error());
@@ -23,7 +25,9 @@ std::string refused_list(std::string const& text) {
 std::string const ct = "[[ct]]\nmodel = \"r\"\nratio = [100, 5]\noutput = \"5A\"\n";
 }  // namespace
 
-TEST_CASE("the catalogue that came along is whole: forty current transformers and more, of every output and both shapes of window") {
+TEST_CASE(
+    "the catalogue that came along is whole: forty current transformers and more, of every output and both "
+    "shapes of window") {
     auto const catalogue = commands::read_catalogue_file(commands::shipped_catalogue());
     REQUIRE(catalogue.has_value());
     CHECK(catalogue->cts.size() >= 40);
@@ -38,7 +42,8 @@ TEST_CASE("the catalogue that came along is whole: forty current transformers an
         CHECK_FALSE(offer.ct.accuracy_class.empty());
     }
     CHECK(outputs.size() == 5);
-    CHECK(std::ranges::all_of(catalogue->fuses, [](auto const& fuse) { return fuse.let_through_a2s.has_value(); }));
+    CHECK(std::ranges::all_of(catalogue->fuses,
+                              [](auto const& fuse) { return fuse.let_through_a2s.has_value(); }));
 }
 
 TEST_CASE("a part with everything is read whole") {
@@ -72,20 +77,29 @@ k = 115
 TEST_CASE("a mistake names line and field, and an unknown field its nearest neighbour") {
     CHECK(contains(refused(ct + "burden = 2.5\n"), "parts.toml:5 ct.burden: the field is not known"));
     CHECK(contains(refused(ct + "burden = 2.5\n"), "did you mean \"burden_va\"?"));
-    CHECK(contains(refused("[[ct]]\nmodel = \"r\"\nratio = [5, 100]\noutput = \"5A\"\n"), "parts.toml:3 ct.ratio"));
+    CHECK(contains(refused("[[ct]]\nmodel = \"r\"\nratio = [5, 100]\noutput = \"5A\"\n"),
+                   "parts.toml:3 ct.ratio"));
     CHECK(contains(refused("[[ct]]\nmodel = \"r\"\nratio = [100, 5]\n"), "ct.output: the field is missing"));
-    CHECK(contains(refused(ct + ct), "parts.toml:6 ct.model: the model has been used before, in parts.toml:2"));
-    CHECK(contains(refused("[[fuse]]\nmodel = \"f\"\nrated_a = 1\nvolts = 690\n"), "fuse.breaking_ka: the field is missing"));
-    CHECK(contains(refused("[[wire]]\nsize = \"2.5\"\nuses = [\"voltage\"]\nvolts = 600\n"), "parts.toml:2 wire.size"));
-    CHECK(contains(refused("[[wire]]\nsize = \"2.5 mm2\"\nuses = [\"volts\"]\nvolts = 600\n"), "parts.toml:3 wire.uses"));
-    CHECK(contains(refused("[[supply]]\nmodel = \"s\"\nkind = \"dc\"\ninput_v = [264, 85]\nvolts = 24\navailable_va = 15\n"), "supply.input_v"));
+    CHECK(
+        contains(refused(ct + ct), "parts.toml:6 ct.model: the model has been used before, in parts.toml:2"));
+    CHECK(contains(refused("[[fuse]]\nmodel = \"f\"\nrated_a = 1\nvolts = 690\n"),
+                   "fuse.breaking_ka: the field is missing"));
+    CHECK(contains(refused("[[wire]]\nsize = \"2.5\"\nuses = [\"voltage\"]\nvolts = 600\n"),
+                   "parts.toml:2 wire.size"));
+    CHECK(contains(refused("[[wire]]\nsize = \"2.5 mm2\"\nuses = [\"volts\"]\nvolts = 600\n"),
+                   "parts.toml:3 wire.uses"));
+    CHECK(contains(
+        refused(
+            "[[supply]]\nmodel = \"s\"\nkind = \"dc\"\ninput_v = [264, 85]\nvolts = 24\navailable_va = 15\n"),
+        "supply.input_v"));
     CHECK(contains(refused("[[ct"), "parts.toml:1: the text is not TOML"));
 }
 
 TEST_CASE("a list with semicolons and decimal commas, columns in any order, quoted text and empty lines") {
-    auto const read = read_ct_list("\xEF\xBB\xBFoutput;model;secondary;primary_a;class;burden_va;window_mm;maker\r\n"
-                                   "5A;one;5;100;0,5S;2,5;21;\"Who; \"\"nobody\"\"\"\r\n;;;;;;;\r\nmV;two;0,333;200;1;;32x52;\r\n",
-                                   "parts.csv");
+    auto const read = read_ct_list(
+        "\xEF\xBB\xBFoutput;model;secondary;primary_a;class;burden_va;window_mm;maker\r\n"
+        "5A;one;5;100;0,5S;2,5;21;\"Who; \"\"nobody\"\"\"\r\n;;;;;;;\r\nmV;two;0,333;200;1;;32x52;\r\n",
+        "parts.csv");
     REQUIRE(read.has_value());
     REQUIRE(read->size() == 2);
     CHECK(read->at(0).ct.accuracy_class == "0.5S");
@@ -99,10 +113,12 @@ TEST_CASE("a list with semicolons and decimal commas, columns in any order, quot
 
 TEST_CASE("a row that cannot be understood names its line and column") {
     std::string const head = "model,primary_a,secondary,output\n";
-    CHECK(contains(refused_list(head + "one,100,5,5A\ntwo,many,5,5A\n"), "parts.csv:3 primary_a: this is no number that may stand here; found \"many\""));
+    CHECK(contains(refused_list(head + "one,100,5,5A\ntwo,many,5,5A\n"),
+                   "parts.csv:3 primary_a: this is no number that may stand here; found \"many\""));
     CHECK(contains(refused_list(head + "one,100,5,5 A\n"), "parts.csv:2 output: the word is not known"));
     CHECK(contains(refused_list(head + "one,5,100,5A\n"), "the primary is not greater"));
-    CHECK(contains(refused_list(head + "one,100,5,5A\none,100,5,5A\n"), "parts.csv:3 model: the model has been used before"));
+    CHECK(contains(refused_list(head + "one,100,5,5A\none,100,5,5A\n"),
+                   "parts.csv:3 model: the model has been used before"));
     CHECK(contains(refused_list("model,primary,secondary,output\n"), "did you mean \"primary_a\"?"));
     CHECK(contains(refused_list("model,primary_a,secondary\n"), "a column is missing"));
     CHECK(contains(refused_list(head + "\"one,100,5,5A\n"), "a quotation mark is not closed"));

@@ -23,7 +23,8 @@ using quantity::Fault;
 constexpr int designed = 0;
 constexpr int not_designed = 2;
 
-// Several catalogues are laid together; a model that stands in two of them is refused, since the plan names it alone.
+// Several catalogues are laid together; a model that stands in two of them is refused, since the plan names
+// it alone.
 std::expected<design::Catalogue, Fault> catalogue_of(std::vector<std::filesystem::path> const& files) {
     if (files.empty()) return read_catalogue_file(shipped_catalogue());
     design::Catalogue all;
@@ -33,8 +34,11 @@ std::expected<design::Catalogue, Fault> catalogue_of(std::vector<std::filesystem
         for (auto& offer : one->cts) {
             auto const has_model = [&](auto const& other) { return other.ct.model == offer.ct.model; };
             if (std::ranges::any_of(all.cts, has_model))
-                return std::unexpected(Fault{"the model stands in another catalogue too", file.string(), "\"" + offer.ct.model + "\"",
-                                             "another model for each", {}});
+                return std::unexpected(Fault{"the model stands in another catalogue too",
+                                             file.string(),
+                                             "\"" + offer.ct.model + "\"",
+                                             "another model for each",
+                                             {}});
             all.cts.push_back(std::move(offer));
         }
         std::ranges::move(one->vts, std::back_inserter(all.vts));
@@ -48,13 +52,18 @@ std::expected<design::Catalogue, Fault> catalogue_of(std::vector<std::filesystem
 // The plan is never written over unless that was asked for.
 std::expected<std::optional<std::filesystem::path>, Fault> target_of(PlanDesignOptions const& options) {
     if (options.in_place && options.out_file)
-        return std::unexpected(Fault{"two places to write to were named", "--in-place", options.out_file->string(), "--in-place, or -o", {}});
+        return std::unexpected(Fault{"two places to write to were named",
+                                     "--in-place",
+                                     options.out_file->string(),
+                                     "--in-place, or -o",
+                                     {}});
     if (options.in_place) return std::filesystem::path{options.plan_file};
     if (!options.out_file) return std::nullopt;
     std::error_code none;
     if (std::filesystem::equivalent(*options.out_file, options.plan_file, none))
-        return std::unexpected(Fault{"the completed plan would be written over the plan itself", "-o", options.out_file->string(),
-                                     "another file", "--in-place, where that is what you want; comments of the file are lost"});
+        return std::unexpected(Fault{
+            "the completed plan would be written over the plan itself", "-o", options.out_file->string(),
+            "another file", "--in-place, where that is what you want; comments of the file are lost"});
     return options.out_file;
 }
 
@@ -79,16 +88,21 @@ std::string sum_line(std::vector<Proposal> const& proposals) {
     double cable = 0.0;
     for (auto const& proposal : proposals)
         // The cable of a line is that of its meters' places; it is not counted twice.
-        if (proposal.standing == design::Standing::taken && proposal.part != design::Part::line) cable += proposal.cost.cable_m;
-    return fmt::format("{} taken, {} offered, {} open, {} overruled; {:.0f} m of cable. Nothing here says that it is safe or allowed: "
-                       "that is for whoever is licensed there, with the code in force.",
-                       counts.taken, counts.offered, counts.open, counts.kept, cable);
+        if (proposal.standing == design::Standing::taken && proposal.part != design::Part::line)
+            cable += proposal.cost.cable_m;
+    return fmt::format(
+        "{} taken, {} offered, {} open, {} overruled; {:.0f} m of cable. Nothing here says that it is safe "
+        "or allowed: "
+        "that is for whoever is licensed there, with the code in force.",
+        counts.taken, counts.offered, counts.open, counts.kept, cable);
 }
 
-void print_json(std::ostream& out, std::vector<Proposal> const& proposals, std::optional<std::filesystem::path> const& written) {
+void print_json(std::ostream& out, std::vector<Proposal> const& proposals,
+                std::optional<std::filesystem::path> const& written) {
     for (auto const& proposal : proposals) out << proposal_json_line(proposal) << '\n';
     auto const counts = design::counted(proposals);
-    nlohmann::ordered_json sum{{"taken", counts.taken}, {"offered", counts.offered}, {"open", counts.open}, {"kept", counts.kept}};
+    nlohmann::ordered_json sum{
+        {"taken", counts.taken}, {"offered", counts.offered}, {"open", counts.open}, {"kept", counts.kept}};
     sum["written"] = written ? nlohmann::ordered_json(written->string()) : nlohmann::ordered_json(nullptr);
     out << sum.dump(-1, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
 }
@@ -100,13 +114,16 @@ std::expected<std::vector<design::MeterOffer>, Fault> meters_in(std::filesystem:
     for (auto const& entry : std::filesystem::directory_iterator(folder, error))
         if (entry.path().extension() == ".toml") files.push_back(entry.path());
     if (error)
-        return std::unexpected(Fault{"the folder of profiles cannot be read", folder.string(), error.message(), "a folder", "name one with --profiles"});
+        return std::unexpected(Fault{"the folder of profiles cannot be read", folder.string(),
+                                     error.message(), "a folder", "name one with --profiles"});
     std::ranges::sort(files);
     std::vector<design::MeterOffer> offers;
     for (auto const& file : files) {
         auto const profile = profile::read_profile_file(file.string());
         if (!profile) return std::unexpected(profile.error());
-        design::MeterOffer offer{.profile = file.stem().string(), .name = profile->name, .hardware = profile->hardware,
+        design::MeterOffer offer{.profile = file.stem().string(),
+                                 .name = profile->name,
+                                 .hardware = profile->hardware,
                                  .current_inputs = static_cast<int>(profile->terminals.current.size())};
         for (auto const& shape : profile->services) offer.services.push_back(shape.service);
         offers.push_back(std::move(offer));
@@ -116,13 +133,17 @@ std::expected<std::vector<design::MeterOffer>, Fault> meters_in(std::filesystem:
 
 std::string proposal_lines(Proposal const& proposal, std::size_t width) {
     auto const standing = plan::name_of(proposal.standing);
-    auto text = printable(fmt::format("{} {} of {}", standing, plan::name_of(proposal.part), proposal.where)) + "\n";
+    auto text =
+        printable(fmt::format("{} {} of {}", standing, plan::name_of(proposal.part), proposal.where)) + "\n";
     if (!proposal.choice.empty()) add_block(text, "choice", proposal.choice, width);
     if (!proposal.instead_of.empty()) add_block(text, "instead", "of " + proposal.instead_of, width);
-    for (std::size_t k = 0; k < proposal.reasons.size(); ++k) add_block(text, k == 0 ? "because" : "", proposal.reasons[k], width);
+    for (std::size_t k = 0; k < proposal.reasons.size(); ++k)
+        add_block(text, k == 0 ? "because" : "", proposal.reasons[k], width);
     for (std::size_t k = 0; k < proposal.others.size(); ++k)
-        add_block(text, k == 0 ? "not" : "", proposal.others[k].choice + ": " + proposal.others[k].because, width);
-    for (std::size_t k = 0; k < proposal.assumed.size(); ++k) add_block(text, k == 0 ? "assumed" : "", proposal.assumed[k], width);
+        add_block(text, k == 0 ? "not" : "", proposal.others[k].choice + ": " + proposal.others[k].because,
+                  width);
+    for (std::size_t k = 0; k < proposal.assumed.size(); ++k)
+        add_block(text, k == 0 ? "assumed" : "", proposal.assumed[k], width);
     if (!proposal.ask.empty()) add_block(text, "to find", proposal.ask, width);
     if (auto const cost = cost_words(proposal.cost); !cost.empty()) add_block(text, "cost", cost, width);
     return text;
@@ -137,7 +158,8 @@ std::string proposal_json_line(Proposal const& proposal) {
     json["instead_of"] = proposal.instead_of;
     json["reasons"] = proposal.reasons;
     json["others"] = nlohmann::ordered_json::array();
-    for (auto const& other : proposal.others) json["others"].push_back({{"choice", other.choice}, {"because", other.because}});
+    for (auto const& other : proposal.others)
+        json["others"].push_back({{"choice", other.choice}, {"because", other.because}});
     json["assumed"] = proposal.assumed;
     json["ask"] = proposal.ask;
     json["cable_m"] = proposal.cost.cable_m;
@@ -162,7 +184,8 @@ int plan_design_command(PlanDesignOptions const& options, std::ostream& out, std
     if (!meters) return refuse(meters.error());
     auto const result = design::design(*site, *catalogue, *meters, {.share_meters = options.share_meters});
     if (*target) {
-        auto const written = write_whole(**target, write_plan(result.site), "the completed plan", "name another file with -o");
+        auto const written =
+            write_whole(**target, write_plan(result.site), "the completed plan", "name another file with -o");
         if (!written) return refuse(written.error());
     }
     if (options.json) {

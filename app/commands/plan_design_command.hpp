@@ -1,5 +1,6 @@
-// `phasewright plan design`: what is still open in a plan, proposed with its reasons; the completed plan is written where it
-// was asked for, and nowhere else (docs/reference/plan-design.md, docs/tasks/design-a-plan.md).
+// `phasewright plan design`: what is still open in a plan, proposed with its reasons; the completed plan is
+// written where it was asked for, and nowhere else (docs/reference/plan-design.md,
+// docs/tasks/design-a-plan.md).
 #pragma once
 #include <expected>
 #include <filesystem>
@@ -28,7 +29,8 @@ struct PlanDesignOptions {
 [[nodiscard]] int plan_design_command(PlanDesignOptions const& options, std::ostream& out, std::ostream& err);
 
 // Every profile of a folder, by name.
-[[nodiscard]] std::expected<std::vector<design::MeterOffer>, quantity::Fault> meters_in(std::filesystem::path const& folder);
+[[nodiscard]] std::expected<std::vector<design::MeterOffer>, quantity::Fault> meters_in(
+    std::filesystem::path const& folder);
 
 [[nodiscard]] std::string proposal_lines(design::Proposal const& proposal, std::size_t width);
 [[nodiscard]] std::string proposal_json_line(design::Proposal const& proposal);  // without an end of line

@@ -8,7 +8,8 @@
 namespace phasewright::design {
 
 namespace {
-constexpr int least_unit = 1;  // 0 is a broadcast, 248 to 255 are reserved: MODBUS over Serial Line V1.02, clause 2.2
+constexpr int least_unit =
+    1;  // 0 is a broadcast, 248 to 255 are reserved: MODBUS over Serial Line V1.02, clause 2.2
 constexpr int most_unit = 247;
 
 std::string bus_of(plan::BusAddress const& address) {
@@ -58,9 +59,11 @@ std::vector<Proposal> choose_addresses(plan::Site& site, Meters const& meters) {
         if (!units.delivered.empty()) {
             std::string words;
             for (int const one : units.delivered) words += (words.empty() ? "" : ", ") + std::to_string(one);
-            proposal.reasons.push_back(units.delivered.contains(unit) ? "nothing but addresses of new meters is left (" + words + ")"
-                                                                      : "new meters of this bus come with " + words +
-                                                                            "; one of those could be mistaken for a meter that was just put in");
+            proposal.reasons.push_back(
+                units.delivered.contains(unit)
+                    ? "nothing but addresses of new meters is left (" + words + ")"
+                    : "new meters of this bus come with " + words +
+                          "; one of those could be mistaken for a meter that was just put in");
         }
         proposals.push_back(std::move(proposal));
     }

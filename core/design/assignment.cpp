@@ -13,7 +13,11 @@ constexpr std::size_t none = static_cast<std::size_t>(-1);
 class Search {
 public:
     explicit Search(std::vector<std::vector<double>> const& cost)
-        : cost_(cost), columns_(cost.front().size()), u_(cost.size(), 0.0), v_(columns_ + 1, 0.0), row_of_(columns_ + 1, none) {}
+        : cost_(cost),
+          columns_(cost.front().size()),
+          u_(cost.size(), 0.0),
+          v_(columns_ + 1, 0.0),
+          row_of_(columns_ + 1, none) {}
 
     void let_in(std::size_t row) {
         std::size_t const gate = columns_;
@@ -34,7 +38,8 @@ public:
     [[nodiscard]] std::vector<std::size_t> const& row_of() const { return row_of_; }
 
 private:
-    std::size_t step(std::size_t at, std::vector<double>& least, std::vector<std::size_t>& from, std::vector<char> const& done) {
+    std::size_t step(std::size_t at, std::vector<double>& least, std::vector<std::size_t>& from,
+                     std::vector<char> const& done) {
         std::size_t const row = row_of_[at];
         double shortest = infinite;
         std::size_t next = none;
@@ -67,7 +72,8 @@ private:
     std::vector<std::size_t> row_of_;
 };
 
-// Forbidden pairs cost more than all allowed ones together, and there is a column to stay without for every row.
+// Forbidden pairs cost more than all allowed ones together, and there is a column to stay without for every
+// row.
 std::vector<std::vector<double>> with_way_out(std::vector<std::vector<double>> const& cost) {
     double dear = 1.0;
     for (auto const& row : cost) {

@@ -1,13 +1,13 @@
 // The assignment against every permutation, and against a worked example of the textbooks.
 #include "core/design/assignment.hpp"
 
+#include <doctest/doctest.h>
+
 #include <algorithm>
 #include <limits>
 #include <numeric>
 #include <random>
 #include <set>
-
-#include <doctest/doctest.h>
 
 using namespace phasewright::design;
 
@@ -60,5 +60,6 @@ TEST_CASE("forbidden pairs stay empty, and as many rows as possible find a place
 
 TEST_CASE("an empty table has an empty answer") {
     CHECK(cheapest_assignment({}).column_of.empty());
-    CHECK(cheapest_assignment({{}, {}}).column_of == std::vector<std::optional<std::size_t>>{std::nullopt, std::nullopt});
+    CHECK(cheapest_assignment({{}, {}}).column_of ==
+          std::vector<std::optional<std::size_t>>{std::nullopt, std::nullopt});
 }

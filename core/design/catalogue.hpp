@@ -1,6 +1,6 @@
-// What can be bought, as a catalogue file says it (docs/reference/catalogue.md): current and voltage transformers, fuses,
-// control supplies, wire. Meters are not in it; they are profiles. Whatever a maker does not say stays empty, and what
-// depends on it is then not claimed.
+// What can be bought, as a catalogue file says it (docs/reference/catalogue.md): current and voltage
+// transformers, fuses, control supplies, wire. Meters are not in it; they are profiles. Whatever a maker does
+// not say stays empty, and what depends on it is then not claimed.
 #pragma once
 #include <optional>
 #include <string>
@@ -58,8 +58,8 @@ struct WireOffer {
     plan::Metal metal = plan::Metal::copper;
     plan::Strands strands = plan::Strands::stranded;
     std::vector<plan::WireUse> uses;
-    double volts = 0.0;                 // of its insulation
-    std::optional<double> k;            // A sqrt(s) / mm2: 115 for copper in PVC; of k2 S2
+    double volts = 0.0;       // of its insulation
+    std::optional<double> k;  // A sqrt(s) / mm2: 115 for copper in PVC; of k2 S2
     std::optional<double> ampacity_a;
     std::optional<double> diameter_mm;  // outside
 };

@@ -17,7 +17,8 @@ std::vector<std::size_t> nearest_next(Matrix const& metres, std::size_t first) {
     while (stops.size() + 1 < metres.size()) {
         std::size_t next = 0;
         for (std::size_t stop = 1; stop < metres.size(); ++stop)
-            if (used[stop] == 0 && (next == 0 || metres[stops.back()][stop] < metres[stops.back()][next])) next = stop;
+            if (used[stop] == 0 && (next == 0 || metres[stops.back()][stop] < metres[stops.back()][next]))
+                next = stop;
         used[next] = 1;
         stops.push_back(next);
     }
@@ -37,7 +38,8 @@ bool turn_one(Matrix const& metres, std::vector<std::size_t>& stops) {
             double const now = metres[before(stops, i)][stops[i]] + onward(metres, stops[j], stops, j + 1);
             double const then = metres[before(stops, i)][stops[j]] + onward(metres, stops[i], stops, j + 1);
             if (then >= now - shorter_by) continue;
-            std::reverse(stops.begin() + static_cast<std::ptrdiff_t>(i), stops.begin() + static_cast<std::ptrdiff_t>(j) + 1);
+            std::reverse(stops.begin() + static_cast<std::ptrdiff_t>(i),
+                         stops.begin() + static_cast<std::ptrdiff_t>(j) + 1);
             return true;
         }
     return false;
@@ -60,8 +62,8 @@ bool carry_one(Matrix const& metres, std::vector<std::size_t>& stops) {
                     auto const first = turned == 0 ? piece.front() : piece.back();
                     auto const last = turned == 0 ? piece.back() : piece.front();
                     auto const left = before(rest, j);
-                    double const then = without - onward(metres, left, rest, j) + metres[left][first] + inside +
-                                        onward(metres, last, rest, j);
+                    double const then = without - onward(metres, left, rest, j) + metres[left][first] +
+                                        inside + onward(metres, last, rest, j);
                     if (then >= now - shorter_by) continue;
                     if (turned != 0) std::ranges::reverse(piece);
                     rest.insert(rest.begin() + at(j), piece.begin(), piece.end());
@@ -93,7 +95,8 @@ Chain exact_chain(Matrix const& metres) {
     std::size_t const sets = std::size_t{1} << n;
     std::vector<double> least(sets * n, infinite);
     std::vector<unsigned char> from(sets * n, 0);
-    for (std::size_t last = 0; last < n; ++last) least[(std::size_t{1} << last) * n + last] = metres[0][last + 1];
+    for (std::size_t last = 0; last < n; ++last)
+        least[(std::size_t{1} << last) * n + last] = metres[0][last + 1];
     for (std::size_t set = 1; set < sets; ++set)
         for (std::size_t last = 0; last < n; ++last) {
             double const so_far = least[set * n + last];
@@ -132,7 +135,8 @@ Chain improved_chain(Matrix const& metres) {
     firsts.resize(std::min<std::size_t>(firsts.size(), 5));
     for (auto const first : firsts) {
         auto stops = nearest_next(metres, first);
-        while (turn_one(metres, stops) || carry_one(metres, stops)) {}
+        while (turn_one(metres, stops) || carry_one(metres, stops)) {
+        }
         double const length = length_of(metres, stops);
         if (length >= best.length_m - shorter_by) continue;
         best.stops = std::move(stops);
@@ -145,8 +149,8 @@ Chain shortest_chain(Matrix const& metres) {
     return metres.size() <= most_stops_exact + 1 ? exact_chain(metres) : improved_chain(metres);
 }
 
-Cuts cut_into_lines(Matrix const& metres, std::vector<std::size_t> const& stops, std::vector<StopLoad> const& loads,
-                    LineLimits const& limits) {
+Cuts cut_into_lines(Matrix const& metres, std::vector<std::size_t> const& stops,
+                    std::vector<StopLoad> const& loads, LineLimits const& limits) {
     // Fewest metres for the first k stops, the last line beginning at stop `from[k]`.
     std::vector<double> least(stops.size() + 1, infinite);
     std::vector<std::size_t> from(stops.size() + 1, 0);

@@ -1,9 +1,12 @@
-// In which order a serial line goes from its head through the places of its meters, with the least cable. The line is one
-// chain, beginning at its head and ending anywhere; a star, or a meter on a branch of its own, is no serial line: at
-// every branch the signal is thrown back (MODBUS over Serial Line V1.02, clause 3.4: a trunk with short drops).
-//   exact    up to 12 stops: the shortest chain over every subset and every last stop of it (Bellman 1962; Held and Karp
+// In which order a serial line goes from its head through the places of its meters, with the least cable. The
+// line is one chain, beginning at its head and ending anywhere; a star, or a meter on a branch of its own, is
+// no serial line: at every branch the signal is thrown back (MODBUS over Serial Line V1.02, clause 3.4: a
+// trunk with short drops).
+//   exact    up to 12 stops: the shortest chain over every subset and every last stop of it (Bellman 1962;
+//   Held and Karp
 //            1962), 2^n n^2 steps
-//   above    the nearest next stop from several beginnings, then 2-opt (Croes 1958) and Or-opt (Or 1976) until neither
+//   above    the nearest next stop from several beginnings, then 2-opt (Croes 1958) and Or-opt (Or 1976)
+//   until neither
 //            shortens it: a good chain, not proven to be the shortest
 #pragma once
 #include <cstddef>
@@ -27,9 +30,9 @@ struct Chain {
 // Of a star from the head, for comparison: never proposed.
 [[nodiscard]] double star_length(Matrix const& metres);
 
-// A chain cut into lines that all begin at the head: the cuts with the least cable, such that no line carries more than
-// `most_load` or more devices than the least of its stops allows, or is longer than `most_m`. Exact for the given order.
-// `loads` belongs to stops 1 .. n (index 0 unused).
+// A chain cut into lines that all begin at the head: the cuts with the least cable, such that no line carries
+// more than `most_load` or more devices than the least of its stops allows, or is longer than `most_m`. Exact
+// for the given order. `loads` belongs to stops 1 .. n (index 0 unused).
 struct Cuts {
     std::vector<std::vector<std::size_t>> lines;
     double length_m = 0.0;

@@ -1,12 +1,12 @@
 // Orders of a line against every permutation, and against places whose shortest chain can be seen.
 #include "core/design/chain_order.hpp"
 
+#include <doctest/doctest.h>
+
 #include <algorithm>
 #include <cmath>
 #include <numeric>
 #include <random>
-
-#include <doctest/doctest.h>
 
 using namespace phasewright::design;
 
@@ -20,7 +20,8 @@ Matrix drawn(std::mt19937& dice, std::size_t stops) {
     Matrix metres(stops + 1, std::vector<double>(stops + 1, 0.0));
     for (std::size_t i = 0; i <= stops; ++i)
         for (std::size_t j = 0; j <= stops; ++j)
-            metres[i][j] = std::abs(places[i].first - places[j].first) + std::abs(places[i].second - places[j].second);
+            metres[i][j] =
+                std::abs(places[i].first - places[j].first) + std::abs(places[i].second - places[j].second);
     return metres;
 }
 std::vector<std::size_t> in_turn(std::size_t stops) {
@@ -62,7 +63,9 @@ TEST_CASE("the exact chain is the shortest of all orders, for sixty drawn buildi
     }
 }
 
-TEST_CASE("the improved chain is never shorter than the exact one, and within 5 % of it in nine of ten of drawn buildings") {
+TEST_CASE(
+    "the improved chain is never shorter than the exact one, and within 5 % of it in nine of ten of drawn "
+    "buildings") {
     std::mt19937 dice(23);
     int near = 0;
     for (int k = 0; k < 60; ++k) {
@@ -77,7 +80,8 @@ TEST_CASE("the improved chain is never shorter than the exact one, and within 5 
     CHECK(near >= 54);
 }
 
-TEST_CASE("sixty panels along one corridor are found in their order although that is too many for every subset") {
+TEST_CASE(
+    "sixty panels along one corridor are found in their order although that is too many for every subset") {
     Matrix metres(61, std::vector<double>(61));
     // panel k stands at (37 k mod 61) times 2 m: all places from 2 to 120 m, shuffled
     auto const place = [](std::size_t k) { return 2.0 * static_cast<double>(37 * k % 61); };
@@ -88,9 +92,10 @@ TEST_CASE("sixty panels along one corridor are found in their order although tha
     CHECK(chain.length_m == doctest::Approx(120.0));
 }
 
-TEST_CASE("a chain of 40 unit loads becomes two lines of at most 32, cut where the way back to the head is short") {
-    // head at 0; stops at 10, 20 and 100, 110 m; loads 10 each: 4 x 10 = 40. Cut after 20 m: 20 + 110 = 130 m;
-    // after 10 m: 10 + 110 = 120 m; after 100 m: 100 + 110 m. So {10}, {20, 100, 110}.
+TEST_CASE(
+    "a chain of 40 unit loads becomes two lines of at most 32, cut where the way back to the head is short") {
+    // head at 0; stops at 10, 20 and 100, 110 m; loads 10 each: 4 x 10 = 40. Cut after 20 m: 20 + 110 = 130
+    // m; after 10 m: 10 + 110 = 120 m; after 100 m: 100 + 110 m. So {10}, {20, 100, 110}.
     std::vector<double> const place{0, 10, 20, 100, 110};
     Matrix metres(5, std::vector<double>(5));
     for (std::size_t i = 0; i < 5; ++i)
@@ -108,10 +113,12 @@ TEST_CASE("cuts are the cheapest of all cuts, for drawn chains") {
         auto const metres = drawn(dice, n);
         std::vector<StopLoad> load(n + 1);
         for (auto& one : load)
-            one = {static_cast<double>(1 + dice() % 12), 1 + static_cast<int>(dice() % 3), 4 + static_cast<int>(dice() % 5)};
+            one = {static_cast<double>(1 + dice() % 12), 1 + static_cast<int>(dice() % 3),
+                   4 + static_cast<int>(dice() % 5)};
         LineLimits const limits{.most_load = 20.0, .most_m = 250.0};
         double best = 1e30;
-        for (std::size_t mask = 0; mask < std::size_t{1} << (n - 1); ++mask) {  // bit j: a cut after stop j + 1
+        for (std::size_t mask = 0; mask < std::size_t{1} << (n - 1);
+             ++mask) {  // bit j: a cut after stop j + 1
             double length = 0.0;
             double line_m = 0.0;
             double carried = 0.0;

@@ -1,11 +1,12 @@
 // Which current transformer of a catalogue for a point and a meter, with which lead. Each of them must
-//   be taken by the meter's input: kind of output, rated output, and what the highest current of the load gives
-//   be rated for the breaker: rated primary >= breaker (common practice, no source), and carry the highest current
-//   be insulated for the line voltage; a coil: for the frequency
-//   let the cables of a phase through its window
-//   drive lead, contacts and input within the range for which its class holds (core/chain/burden.hpp)
-// and those that do are ranked by the bound of error over the energy of the load (core/design/load.hpp), in steps of
-// 0.01 %; of equal ones the smaller rated primary goes first, then the tighter window, then the name.
+//   be taken by the meter's input: kind of output, rated output, and what the highest current of the load
+//   gives be rated for the breaker: rated primary >= breaker (common practice, no source), and carry the
+//   highest current be insulated for the line voltage; a coil: for the frequency let the cables of a phase
+//   through its window drive lead, contacts and input within the range for which its class holds
+//   (core/chain/burden.hpp)
+// and those that do are ranked by the bound of error over the energy of the load (core/design/load.hpp), in
+// steps of 0.01 %; of equal ones the smaller rated primary goes first, then the tighter window, then the
+// name.
 #pragma once
 #include <optional>
 #include <string>
@@ -46,7 +47,8 @@ struct CtRanking {
                                  chain::ClassTables const& tables = chain::built_in_tables());
 
 // The wires of a use that the terminals of the meter take, of the region's kind of sizes, thinnest first.
-[[nodiscard]] std::vector<WireOffer const*> wires_for_use(Catalogue const& catalogue, plan::WireUse use, plan::SizeSystem sizes,
+[[nodiscard]] std::vector<WireOffer const*> wires_for_use(Catalogue const& catalogue, plan::WireUse use,
+                                                          plan::SizeSystem sizes,
                                                           plan::MeterHardware const* meter, double volts);
 
 }  // namespace phasewright::design

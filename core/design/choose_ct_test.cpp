@@ -1,10 +1,10 @@
 // Choosing current transformers: each demand by hand, and the ranking against going through all of them.
 #include "core/design/choose_ct.hpp"
 
+#include <doctest/doctest.h>
+
 #include <algorithm>
 #include <random>
-
-#include <doctest/doctest.h>
 
 #include "core/chain/burden.hpp"
 #include "core/chain/window_fit.hpp"
@@ -21,21 +21,26 @@ struct Bench {
     Catalogue catalogue = small_catalogue();
     Settings settings;
     [[nodiscard]] CtRanking rank() const {
-        return rank_cts({.point = &point, .panel = &panel, .breaker_a = point.breaker_a, .load = *load_of(point, point.breaker_a, settings),
+        return rank_cts({.point = &point,
+                         .panel = &panel,
+                         .breaker_a = point.breaker_a,
+                         .load = *load_of(point, point.breaker_a, settings),
                          .meter = &meter},
                         catalogue, settings);
     }
 };
 bool says(CtRanking const& ranking, std::string const& model, std::string const& words) {
     return std::ranges::any_of(ranking.others, [&](NotChosen const& other) {
-        return other.choice.find(model) != std::string::npos && other.because.find(words) != std::string::npos;
+        return other.choice.find(model) != std::string::npos &&
+               other.because.find(words) != std::string::npos;
     });
 }
 }  // namespace
 
 TEST_CASE("the narrower class wins, and the next ones say by how much they lose") {
     Bench bench;
-    bench.catalogue.cts = {ring("one", 100, "1", 21), ring("half-s", 100, "0.5S", 21), ring("half", 100, "0.5", 21)};
+    bench.catalogue.cts = {ring("one", 100, "1", 21), ring("half-s", 100, "0.5S", 21),
+                           ring("half", 100, "0.5", 21)};
     auto const ranking = bench.rank();
     REQUIRE(ranking.best.has_value());
     CHECK(ranking.best->offer->ct.model == "half-s");
@@ -77,7 +82,9 @@ TEST_CASE("15 m of 2.5 mm2 are 5.56 VA at 5 A (IEC 60228): 5 VA are not enough, 
     CHECK(plan::text_of(*taken.best->lead->size) == "4 mm2");  // 3.46 + 0.35 VA
 }
 
-TEST_CASE("too little burden is outside of the class as well: a quarter of 30 VA is never reached by a short lead") {
+TEST_CASE(
+    "too little burden is outside of the class as well: a quarter of 30 VA is never reached by a short "
+    "lead") {
     Bench bench;
     bench.catalogue.cts = {ring("thirty", 100, "0.5", 21, 30.0)};
     auto const ranking = bench.rank();
@@ -98,7 +105,8 @@ TEST_CASE("an output that the meter's input does not take is never chosen") {
 
 TEST_CASE("a coil is taken at its own frequency and with its own lead only") {
     Bench bench;
-    bench.meter.current_inputs = {{.output = plan::CtOutput::coil, .rated = 0.1, .most = 0.2, .resistance = 1e6}};
+    bench.meter.current_inputs = {
+        {.output = plan::CtOutput::coil, .rated = 0.1, .most = 0.2, .resistance = 1e6}};
     CtOffer coil = ring("coil", 600, "1", 70);
     coil.ct.output = plan::CtOutput::coil;
     coil.ct.ratio.secondary = 0.1;
@@ -132,8 +140,9 @@ TEST_CASE("what is chosen passes every demand and none that passes them is bette
         Bench bench;
         bench.point.cable = plan::Cable{.diameter_mm = 10.0 + static_cast<double>(dice() % 30)};
         for (int j = 0; j < 12; ++j)
-            bench.catalogue.cts.push_back(ring("r" + std::to_string(j), 20.0 * static_cast<double>(1 + dice() % 12), classes[dice() % 4], 10.0 + static_cast<double>(dice() % 40),
-                                               std::vector{1.0, 2.5, 5.0, 10.0}[dice() % 4]));
+            bench.catalogue.cts.push_back(ring(
+                "r" + std::to_string(j), 20.0 * static_cast<double>(1 + dice() % 12), classes[dice() % 4],
+                10.0 + static_cast<double>(dice() % 40), std::vector{1.0, 2.5, 5.0, 10.0}[dice() % 4]));
         auto const ranking = bench.rank();
         double best = 1e9;
         for (auto const& offer : bench.catalogue.cts) {
@@ -141,11 +150,15 @@ TEST_CASE("what is chosen passes every demand and none that passes them is bette
             only.catalogue.cts = {offer};
             // Once more from the rules themselves, not through the ranking.
             bool const rated = offer.ct.ratio.primary >= 63.0;
-            bool const fits = chain::window_fit(*offer.ct.window, std::vector{*bench.point.cable->diameter_mm}).fits;
+            bool const fits =
+                chain::window_fit(*offer.ct.window, std::vector{*bench.point.cable->diameter_mm}).fits;
             bool driven = false;
             for (double const mm2 : {2.5, 4.0}) {
-                plan::Lead const lead{.length_m = 3.0, .size = plan::ConductorSize{plan::SizeUnit::mm2, mm2}, .strands = plan::Strands::stranded};
-                driven = driven || chain::burden_of(offer.ct, lead, &bench.meter.current_inputs[0]).state == chain::BurdenState::within;
+                plan::Lead const lead{.length_m = 3.0,
+                                      .size = plan::ConductorSize{plan::SizeUnit::mm2, mm2},
+                                      .strands = plan::Strands::stranded};
+                driven = driven || chain::burden_of(offer.ct, lead, &bench.meter.current_inputs[0]).state ==
+                                       chain::BurdenState::within;
             }
             auto const alone = only.rank();
             CHECK(alone.best.has_value() == (rated && fits && driven));

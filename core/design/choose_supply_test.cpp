@@ -18,7 +18,10 @@ struct Bench {
         site.panels = {panel_400("main"), panel_400("far")};
         site.runs = {{"main", "far", 40.0}};
         for (auto const* id : {"one", "two", "three", "four"}) site.points.push_back(point_in("main", id));
-        meter.supply = plan::MeterSupply{.kind = plan::SupplyKind::dc, .dc_v = plan::Between{20.0, 30.0}, .power_va = 8.0, .inrush_a = 3.0};
+        meter.supply = plan::MeterSupply{.kind = plan::SupplyKind::dc,
+                                         .dc_v = plan::Between{20.0, 30.0},
+                                         .power_va = 8.0,
+                                         .inrush_a = 3.0};
     }
     std::vector<Proposal> all() {
         Distances distances(site);
@@ -29,11 +32,19 @@ struct Bench {
     }
 };
 plan::ControlSupply dc_24(std::string const& id, std::string const& panel, double va) {
-    return {.id = id, .name = id, .source = {}, .panel = panel, .way = {}, .kind = plan::CurrentKind::dc, .volts = 24.0, .available_va = va};
+    return {.id = id,
+            .name = id,
+            .source = {},
+            .panel = panel,
+            .way = {},
+            .kind = plan::CurrentKind::dc,
+            .volts = 24.0,
+            .available_va = va};
 }
 }  // namespace
 
-TEST_CASE("three meters of 8 VA with a quarter to spare are 30 VA: the fourth does not go on a supply of 30 VA") {
+TEST_CASE(
+    "three meters of 8 VA with a quarter to spare are 30 VA: the fourth does not go on a supply of 30 VA") {
     Bench bench;
     bench.site.supplies = {dc_24("psu", "main", 30.0)};
     auto const proposals = bench.all();
@@ -62,7 +73,8 @@ TEST_CASE("the wire keeps the drop within 5 %: 8 VA at 24 V over 42 m of 1.5 mm2
     auto const proposals = bench.all();
     CHECK(plan::text_of(*bench.site.points[0].supply->size) == "1.5 mm2");
     bool said = false;
-    for (auto const& reason : proposals[0].reasons) said = said || reason.find("lose 1.41 %") != std::string::npos;
+    for (auto const& reason : proposals[0].reasons)
+        said = said || reason.find("lose 1.41 %") != std::string::npos;
     CHECK(said);
 }
 
@@ -75,9 +87,12 @@ TEST_CASE("a meter made for it lives on the voltages that it measures") {
     CHECK(bench.site.supplies.empty());
 }
 
-TEST_CASE("an ac meter takes its panel's own voltage behind one fuse for all, within what its profile allows in front") {
+TEST_CASE(
+    "an ac meter takes its panel's own voltage behind one fuse for all, within what its profile allows in "
+    "front") {
     Bench bench;
-    bench.meter.supply = plan::MeterSupply{.kind = plan::SupplyKind::ac, .ac_v = plan::Between{85.0, 265.0}, .power_va = 4.0, .fuse_a = 1.0};
+    bench.meter.supply = plan::MeterSupply{
+        .kind = plan::SupplyKind::ac, .ac_v = plan::Between{85.0, 265.0}, .power_va = 4.0, .fuse_a = 1.0};
     (void)bench.all();
     REQUIRE(bench.site.supplies.size() == 1);
     CHECK(bench.site.supplies[0].fuse_a == 1.0);
@@ -85,10 +100,18 @@ TEST_CASE("an ac meter takes its panel's own voltage behind one fuse for all, wi
     for (auto const& point : bench.site.points) CHECK(point.supply->supply == bench.site.supplies[0].id);
 }
 
-TEST_CASE("meters that are not isolated from their bus share no ac supply: a loop through the common could close") {
+TEST_CASE(
+    "meters that are not isolated from their bus share no ac supply: a loop through the common could close") {
     Bench bench;
-    bench.meter.supply = plan::MeterSupply{.kind = plan::SupplyKind::ac, .ac_v = plan::Between{20.0, 30.0}, .power_va = 4.0, .isolated_from_bus = false};
-    bench.catalogue.supplies = {{.model = "t", .kind = plan::CurrentKind::ac, .input_v = {220.0, 240.0}, .volts = 24.0, .available_va = 63.0}};
+    bench.meter.supply = plan::MeterSupply{.kind = plan::SupplyKind::ac,
+                                           .ac_v = plan::Between{20.0, 30.0},
+                                           .power_va = 4.0,
+                                           .isolated_from_bus = false};
+    bench.catalogue.supplies = {{.model = "t",
+                                 .kind = plan::CurrentKind::ac,
+                                 .input_v = {220.0, 240.0},
+                                 .volts = 24.0,
+                                 .available_va = 63.0}};
     (void)bench.all();
     CHECK(bench.site.supplies.size() == 4);
 }

@@ -1,10 +1,9 @@
 // The fuse of a voltage tap and its wire.
-//   as small as practical    the lowest rating that carries what the inputs take for ever, with a quarter to spare
-//   breaks                   breaking capacity >= prospective current of the panel
-//   volts                    rated voltage >= line voltage
-//   carries                  fuse <= what the wire carries for ever
-//   survives                 I2t let through <= k2 S2 of the wire (IEC 60364-4-43, 434.5.2, from memory), where the fuse says it
-//   the run in front of it   3 m at most (IEC 60364-4-43, 433.2.2, 434.2.1, from memory); where the region goes by the 10 ft
+//   as small as practical    the lowest rating that carries what the inputs take for ever, with a quarter to
+//   spare breaks                   breaking capacity >= prospective current of the panel volts rated voltage
+//   >= line voltage carries                  fuse <= what the wire carries for ever survives I2t let through
+//   <= k2 S2 of the wire (IEC 60364-4-43, 434.5.2, from memory), where the fuse says it the run in front of
+//   it   3 m at most (IEC 60364-4-43, 433.2.2, 434.2.1, from memory); where the region goes by the 10 ft
 //                            rule, the wire carries a tenth of the device in front (NEC 240.21(B)(1))
 // These are arithmetic, not a permission: local codes and whoever is licensed there decide.
 #pragma once

@@ -20,7 +20,8 @@ constexpr auto nothing_said = "the usual current, or the rating of the breaker";
 
 class Designing {
 public:
-    Designing(Design& result, Catalogue const& catalogue, std::vector<MeterOffer> const& offers, Settings const& settings)
+    Designing(Design& result, Catalogue const& catalogue, std::vector<MeterOffer> const& offers,
+              Settings const& settings)
         : result_(result), site_(result.site), catalogue_(catalogue), settings_(settings) {
         for (auto const& point : site_.points)
             if (point.to_choose.any()) touched_.insert(point.id);
@@ -35,7 +36,8 @@ public:
 
     void run() {
         for (auto& point : site_.points)
-            if (auto const found = panels_.find(point.panel); found != panels_.end()) instruments(point, *found->second);
+            if (auto const found = panels_.find(point.panel); found != panels_.end())
+                instruments(point, *found->second);
         Distances distances(site_);
         supplies(distances);
         Meters meters;
@@ -54,7 +56,8 @@ private:
         auto const found = by_profile_.find(point.meter_profile);
         return point.to_choose.meter || found == by_profile_.end() ? nullptr : &found->second->hardware;
     }
-    [[nodiscard]] std::optional<double> breaker_of(plan::MeteringPoint const& point, plan::Panel const& panel) const {
+    [[nodiscard]] std::optional<double> breaker_of(plan::MeteringPoint const& point,
+                                                   plan::Panel const& panel) const {
         if (point.breaker_a) return point.breaker_a;
         auto const* const way = plan::way_of(panel, point.way);
         return way == nullptr ? std::nullopt : way->breaker_a;
@@ -64,16 +67,25 @@ private:
         auto const found = std::ranges::find(entries, id, &Entry::id);
         return found == entries.end() ? nullptr : &*found;
     }
-    void ask(Part part, plan::MeteringPoint const& point, std::string what, std::vector<NotChosen> others = {}) {
-        add({.part = part, .where = point.id, .standing = Standing::open, .others = std::move(others), .ask = std::move(what)});
+    void ask(Part part, plan::MeteringPoint const& point, std::string what,
+             std::vector<NotChosen> others = {}) {
+        add({.part = part,
+             .where = point.id,
+             .standing = Standing::open,
+             .others = std::move(others),
+             .ask = std::move(what)});
     }
     // Overruled and still without a choice of its own: nothing is proposed again.
     bool is_kept(Part part, plan::MeteringPoint const& point) {
         auto const word = plan::name_of(part);
-        auto const found = std::ranges::find_if(point.overruled, [&](auto const& one) { return one.what == word; });
+        auto const found =
+            std::ranges::find_if(point.overruled, [&](auto const& one) { return one.what == word; });
         if (found == point.overruled.end()) return false;
-        add({.part = part, .where = point.id, .standing = Standing::kept,
-             .reasons = {"overruled" + (found->by.empty() ? "" : " by " + found->by) + ": " + found->reason}});
+        add({.part = part,
+             .where = point.id,
+             .standing = Standing::kept,
+             .reasons = {"overruled" + (found->by.empty() ? "" : " by " + found->by) + ": " +
+                         found->reason}});
         return true;
     }
 
@@ -91,17 +103,29 @@ private:
     void choose_meter(plan::MeteringPoint& point, plan::Panel const& panel, std::optional<double> breaker,
                       std::optional<LoadProfile> const& load) {
         if (is_kept(Part::meter, point)) return;
-        MeterNeed const need{.point = &point, .panel = &panel,
-                             .line = point.to_choose.address ? nullptr : named(site_.serial_lines, point.address.serial_line),
-                             .supply = point.supply ? named(site_.supplies, point.supply->supply) : nullptr,
-                             .breaker_a = breaker, .load = load, .first_commissioning = site_.first_commissioning,
-                             .sizes = site_.region.sizes, .in_use = &in_use_};
+        MeterNeed const need{
+            .point = &point,
+            .panel = &panel,
+            .line = point.to_choose.address ? nullptr : named(site_.serial_lines, point.address.serial_line),
+            .supply = point.supply ? named(site_.supplies, point.supply->supply) : nullptr,
+            .breaker_a = breaker,
+            .load = load,
+            .first_commissioning = site_.first_commissioning,
+            .sizes = site_.region.sizes,
+            .in_use = &in_use_};
         auto const ranking = rank_meters(need, offers_, catalogue_, settings_);
-        if (!ranking.best) return ask(Part::meter, point, "another meter, or another demand: none of the profiles suits", ranking.others);
+        if (!ranking.best)
+            return ask(Part::meter, point, "another meter, or another demand: none of the profiles suits",
+                       ranking.others);
         auto const& best = *ranking.best;
-        Proposal proposal{.part = Part::meter, .where = point.id, .choice = best.offer->name, .reasons = best.reasons, .others = ranking.others};
+        Proposal proposal{.part = Part::meter,
+                          .where = point.id,
+                          .choice = best.offer->name,
+                          .reasons = best.reasons,
+                          .others = ranking.others};
         if (point.accuracy_percent && (!best.bound || best.bound->usual_percent > *point.accuracy_percent))
-            proposal.ask = "whether " + percent(*point.accuracy_percent) + " are wanted in earnest: no choice proves them at the usual load";
+            proposal.ask = "whether " + percent(*point.accuracy_percent) +
+                           " are wanted in earnest: no choice proves them at the usual load";
         proposal.cost.va = needed_by(best.offer->hardware).va;
         point.meter_profile = best.offer->profile;
         point.to_choose.meter = false;
@@ -115,7 +139,11 @@ private:
         if (ranking.best == nullptr || is_kept(Part::vt, point)) return;
         point.vt = ranking.best->ratio;
         point.vt_made = ranking.best->vt;
-        add({.part = Part::vt, .where = point.id, .choice = ranking.best->vt.model, .reasons = ranking.reasons, .others = ranking.others,
+        add({.part = Part::vt,
+             .where = point.id,
+             .choice = ranking.best->vt.model,
+             .reasons = ranking.reasons,
+             .others = ranking.others,
              .assumed = {"nothing of its own error: it is not in the bound of the point"}});
     }
 
@@ -124,12 +152,20 @@ private:
         if (is_kept(Part::ct, point)) return;
         if (!load) return ask(Part::ct, point, nothing_said);
         if (meter == nullptr)
-            return ask(Part::ct, point, "which outputs the meter's inputs take: nothing is known of \"" + point.meter_profile + "\" as a thing with screws");
+            return ask(Part::ct, point,
+                       "which outputs the meter's inputs take: nothing is known of \"" + point.meter_profile +
+                           "\" as a thing with screws");
         auto const ranking = rank_cts(need_of(point, panel, breaker, *load, *meter), catalogue_, settings_);
-        if (!ranking.best) return ask(Part::ct, point, "another CT, or another demand: none of the catalogue suits", ranking.others);
+        if (!ranking.best)
+            return ask(Part::ct, point, "another CT, or another demand: none of the catalogue suits",
+                       ranking.others);
         auto const& best = *ranking.best;
-        Proposal proposal{.part = Part::ct, .where = point.id, .choice = ct_words(*best.offer), .reasons = best.reasons,
-                          .others = ranking.others, .assumed = best.assumed};
+        Proposal proposal{.part = Part::ct,
+                          .where = point.id,
+                          .choice = ct_words(*best.offer),
+                          .reasons = best.reasons,
+                          .others = ranking.others,
+                          .assumed = best.assumed};
         proposal.assumed.insert(proposal.assumed.end(), load->assumed.begin(), load->assumed.end());
         if (best.lead) proposal.cost.cable_m = best.lead->length_m;
         point.ct = best.offer->ct;
@@ -137,10 +173,16 @@ private:
         point.to_choose.ct = false;
         add(std::move(proposal));
     }
-    [[nodiscard]] CtNeed need_of(plan::MeteringPoint const& point, plan::Panel const& panel, std::optional<double> breaker,
-                                 LoadProfile const& load, plan::MeterHardware const& meter) const {
-        return {.point = &point, .panel = &panel, .breaker_a = breaker, .load = load, .meter = &meter,
-                .first_commissioning = site_.first_commissioning, .sizes = site_.region.sizes};
+    [[nodiscard]] CtNeed need_of(plan::MeteringPoint const& point, plan::Panel const& panel,
+                                 std::optional<double> breaker, LoadProfile const& load,
+                                 plan::MeterHardware const& meter) const {
+        return {.point = &point,
+                .panel = &panel,
+                .breaker_a = breaker,
+                .load = load,
+                .meter = &meter,
+                .first_commissioning = site_.first_commissioning,
+                .sizes = site_.region.sizes};
     }
 
     // The wire of a lead whose CT is decided.
@@ -156,33 +198,58 @@ private:
         need.load.steps[2].amperes = std::min(need.load.most_a(), point.ct.ratio.primary);
         auto const ranking = rank_cts(need, only, settings_);
         if (!ranking.best || !ranking.best->lead || !ranking.best->lead->size)
-            return ask(Part::lead, point, "another lead or another CT: no wire of the catalogue suits", ranking.others);
+            return ask(Part::lead, point, "another lead or another CT: no wire of the catalogue suits",
+                       ranking.others);
         point.lead = ranking.best->lead;
-        add({.part = Part::lead, .where = point.id, .choice = metres(point.lead->length_m) + " of " + plan::text_of(*point.lead->size),
-             .reasons = ranking.best->reasons, .assumed = ranking.best->assumed, .cost = {.cable_m = point.lead->length_m}});
+        add({.part = Part::lead,
+             .where = point.id,
+             .choice = metres(point.lead->length_m) + " of " + plan::text_of(*point.lead->size),
+             .reasons = ranking.best->reasons,
+             .assumed = ranking.best->assumed,
+             .cost = {.cable_m = point.lead->length_m}});
     }
 
-    void choose_the_tap(plan::MeteringPoint& point, plan::Panel const& panel, std::optional<double> breaker, plan::MeterHardware const& meter) {
-        if ((point.tap && is_whole(*point.tap)) || (!point.tap && !is_touched(point)) || is_kept(Part::tap, point)) return;
-        TapNeed const need{.point = &point, .panel = &panel, .breaker_a = breaker ? breaker : panel.breaker_a, .meter = &meter,
-                           .feeds_meter = meter.supply && meter.supply->kind == plan::SupplyKind::voltage_inputs,
-                           .ten_feet = plan::rule_of(site_.region, "tap-10-ft") != nullptr, .sizes = site_.region.sizes};
+    void choose_the_tap(plan::MeteringPoint& point, plan::Panel const& panel, std::optional<double> breaker,
+                        plan::MeterHardware const& meter) {
+        if ((point.tap && is_whole(*point.tap)) || (!point.tap && !is_touched(point)) ||
+            is_kept(Part::tap, point))
+            return;
+        TapNeed const need{
+            .point = &point,
+            .panel = &panel,
+            .breaker_a = breaker ? breaker : panel.breaker_a,
+            .meter = &meter,
+            .feeds_meter = meter.supply && meter.supply->kind == plan::SupplyKind::voltage_inputs,
+            .ten_feet = plan::rule_of(site_.region, "tap-10-ft") != nullptr,
+            .sizes = site_.region.sizes};
         auto choice = choose_tap(need, catalogue_, settings_);
-        if (!choice.tap) return ask(Part::tap, point,
-                       need.ten_feet ? "another fuse or wire: none of the catalogue suits; heavier wire up to a fuse of its own, and thin wire "
+        if (!choice.tap)
+            return ask(Part::tap, point,
+                       need.ten_feet ? "another fuse or wire: none of the catalogue suits; heavier wire up "
+                                       "to a fuse of its own, and thin wire "
                                        "from there to the meter, is one way"
                                      : "another fuse or wire: none of the catalogue suits",
                        choice.others);
-        bool const is_decided = point.tap && point.tap->protection && *point.tap->protection != plan::TapProtection::fuse;
-        Proposal proposal{.part = Part::tap, .where = point.id, .standing = is_decided ? Standing::offered : Standing::taken,
-                          .choice = choice.words, .reasons = choice.reasons, .others = choice.others, .assumed = choice.assumed,
+        bool const is_decided =
+            point.tap && point.tap->protection && *point.tap->protection != plan::TapProtection::fuse;
+        Proposal proposal{.part = Part::tap,
+                          .where = point.id,
+                          .standing = is_decided ? Standing::offered : Standing::taken,
+                          .choice = choice.words,
+                          .reasons = choice.reasons,
+                          .others = choice.others,
+                          .assumed = choice.assumed,
                           .cost = {.cable_m = choice.tap->length_m.value_or(0.0), .va = choice.va}};
-        if (is_decided) proposal.instead_of = "the protection that the plan has decided, \"" + std::string{plan::name_of(*point.tap->protection)} + "\"";
-        else point.tap = choice.tap;
+        if (is_decided)
+            proposal.instead_of = "the protection that the plan has decided, \"" +
+                                  std::string{plan::name_of(*point.tap->protection)} + "\"";
+        else
+            point.tap = choice.tap;
         add(std::move(proposal));
     }
 
-    // A point that says nothing of its tap or supply is completed where something of it was open; a finished one is left.
+    // A point that says nothing of its tap or supply is completed where something of it was open; a finished
+    // one is left.
     [[nodiscard]] bool is_touched(plan::MeteringPoint const& point) const {
         return touched_.contains(point.id);
     }
@@ -210,10 +277,12 @@ private:
 };
 }  // namespace
 
-Design design(plan::Site const& site, Catalogue const& catalogue, std::vector<MeterOffer> const& meters, Settings const& settings) {
+Design design(plan::Site const& site, Catalogue const& catalogue, std::vector<MeterOffer> const& meters,
+              Settings const& settings) {
     Design result{.site = site, .proposals = {}};
     for (auto& proposal : choose_phases(result.site)) result.proposals.push_back(std::move(proposal));
-    for (auto& proposal : choose_sharing(result.site, meters, settings)) result.proposals.push_back(std::move(proposal));
+    for (auto& proposal : choose_sharing(result.site, meters, settings))
+        result.proposals.push_back(std::move(proposal));
     Designing(result, catalogue, meters, settings).run();
     return result;
 }

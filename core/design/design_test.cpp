@@ -1,9 +1,9 @@
 // The whole design of small sites.
 #include "core/design/design.hpp"
 
-#include <algorithm>
-
 #include <doctest/doctest.h>
+
+#include <algorithm>
 
 #include "core/design/parts_for_tests.hpp"
 
@@ -29,12 +29,14 @@ std::vector<MeterOffer> two_meters() {
     return {offer_of("plain", five_ampere_meter()), offer_of("better", better)};
 }
 Proposal const* of(Design const& result, Part part, std::string const& where) {
-    auto const found = std::ranges::find_if(result.proposals, [&](Proposal const& one) { return one.part == part && one.where == where; });
+    auto const found = std::ranges::find_if(
+        result.proposals, [&](Proposal const& one) { return one.part == part && one.where == where; });
     return found == result.proposals.end() ? nullptr : &*found;
 }
 }  // namespace
 
-TEST_CASE("a point of which nothing is chosen gets a meter, CTs, leads, a tap, a supply, a place and an address") {
+TEST_CASE(
+    "a point of which nothing is chosen gets a meter, CTs, leads, a tap, a supply, a place and an address") {
     auto const result = design::design(two_tenants(), catalogue(), two_meters());
     auto const& point = result.site.points[0];
     CHECK_FALSE(point.to_choose.any());
@@ -72,7 +74,8 @@ TEST_CASE("what is decided is never changed: a meter and a CT that could be bett
 
 TEST_CASE("an overruled choice is kept with its reason and not proposed again") {
     auto site = two_tenants();
-    site.points[0].overruled = {{.what = "ct", .reason = "three of another kind lie in the store", .by = "A. Person"}};
+    site.points[0].overruled = {
+        {.what = "ct", .reason = "three of another kind lie in the store", .by = "A. Person"}};
     auto const result = design::design(site, catalogue(), two_meters());
     CHECK(result.site.points[0].to_choose.ct);
     auto const* const kept = of(result, Part::ct, "one");
@@ -94,11 +97,13 @@ TEST_CASE("a load of which nothing is known is asked for, and so is a meter that
     CHECK(of(result, Part::ct, "two")->ask.find("nothing is known of \"sunspec\"") != std::string::npos);
 }
 
-TEST_CASE("690 V are above a meter's 520 V: voltage transformers with the lowest primary that does are proposed") {
+TEST_CASE(
+    "690 V are above a meter's 520 V: voltage transformers with the lowest primary that does are proposed") {
     auto site = two_tenants();
     site.panels[0].nominal = {.v_ln = 398.0, .v_ll = 690.0, .hz = 50.0};
     auto all = catalogue();
-    all.vts = {{.vt = {.model = "low"}, .maker = {}, .ratio = {600.0, 120.0}}, {.vt = {.model = "high"}, .maker = {}, .ratio = {1000.0, 100.0}},
+    all.vts = {{.vt = {.model = "low"}, .maker = {}, .ratio = {600.0, 120.0}},
+               {.vt = {.model = "high"}, .maker = {}, .ratio = {1000.0, 100.0}},
                {.vt = {.model = "right"}, .maker = {}, .ratio = {690.0, 100.0}}};
     auto const result = design::design(site, all, two_meters());
     REQUIRE(result.site.points[0].vt.has_value());

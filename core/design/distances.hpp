@@ -1,7 +1,7 @@
-// How much cable lies between two panels: the shortest way over the runs that the plan names, or, where those do not
-// connect them, along the axes of the building between their places: |dx| + |dy| + |dz|, because cable goes along walls and
-// shafts and not through the air (common practice, no source). Where neither is known there is no distance; none is
-// guessed.
+// How much cable lies between two panels: the shortest way over the runs that the plan names, or, where those
+// do not connect them, along the axes of the building between their places: |dx| + |dy| + |dz|, because cable
+// goes along walls and shafts and not through the air (common practice, no source). Where neither is known
+// there is no distance; none is guessed.
 #pragma once
 #include <optional>
 #include <string>

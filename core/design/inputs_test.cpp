@@ -1,12 +1,12 @@
 // One-phase circuits on the inputs of meters.
 #include "core/design/inputs.hpp"
 
+#include <doctest/doctest.h>
+
 #include <algorithm>
 #include <map>
 #include <numeric>
 #include <random>
-
-#include <doctest/doctest.h>
 
 #include "core/design/parts_for_tests.hpp"
 
@@ -28,7 +28,9 @@ TEST_CASE("two circuits of one phase on one meter: one lead must leave the order
 
 TEST_CASE("as few leads leave the order as in any way of laying the circuits, for every triple of phases") {
     for (int code = 0; code < 27; ++code) {
-        std::vector<Conductor> const phases{static_cast<Conductor>(code % 3), static_cast<Conductor>(code / 3 % 3), static_cast<Conductor>(code / 9)};
+        std::vector<Conductor> const phases{static_cast<Conductor>(code % 3),
+                                            static_cast<Conductor>(code / 3 % 3),
+                                            static_cast<Conductor>(code / 9)};
         std::vector<std::size_t> way{0, 1, 2};
         int least = 3;
         do {
@@ -81,11 +83,14 @@ plan::MeteringPoint one_phase(std::string const& id, std::string const& way) {
 std::vector<MeterOffer> meters() { return {offer_of("any", five_ampere_meter())}; }
 }  // namespace
 
-TEST_CASE("phases of branches come from the pole map, by what it says and else by counting, and inputs are put in order") {
+TEST_CASE(
+    "phases of branches come from the pole map, by what it says and else by counting, and inputs are put in "
+    "order") {
     auto site = panel_with_poles();
     auto point = one_phase("kiosks", "");
     // poles 3 and 4 are b, 5 and 6 c, 7 and 8 a again (odd left, even right; common practice)
-    point.model_options.branches = {{.id = "k1", .way = "Q9", .to_choose = true}, {.id = "k2", .way = "7", .to_choose = true},
+    point.model_options.branches = {{.id = "k1", .way = "Q9", .to_choose = true},
+                                    {.id = "k2", .way = "7", .to_choose = true},
                                     {.id = "k3", .way = "4", .to_choose = true}};
     site.points = {point};
     auto const proposals = choose_phases(site);
@@ -119,9 +124,11 @@ TEST_CASE("a way that is on no map is asked for") {
     CHECK(site.points[0].model_options.branches[0].to_choose);
 }
 
-TEST_CASE("three circuits of one rating on three phases could share a meter: offered, and done when asked for") {
+TEST_CASE(
+    "three circuits of one rating on three phases could share a meter: offered, and done when asked for") {
     auto site = panel_with_poles();
-    site.points = {one_phase("one", "1"), one_phase("two", "3"), one_phase("three", "5"), one_phase("other", "9")};
+    site.points = {one_phase("one", "1"), one_phase("two", "3"), one_phase("three", "5"),
+                   one_phase("other", "9")};
     site.points[3].breaker_a = 16.0;
     auto const offered = choose_sharing(site, meters(), {});
     REQUIRE(offered.size() == 1);

@@ -9,7 +9,7 @@
 namespace phasewright::design {
 
 namespace {
-constexpr double worth_a_change_m = 5.0;      // of cable that another order saves, before it is offered; ours
+constexpr double worth_a_change_m = 5.0;  // of cable that another order saves, before it is offered; ours
 constexpr double worth_a_change_share = 0.05;
 
 struct Member {
@@ -19,8 +19,8 @@ struct Member {
 
 class Ordering {
 public:
-    Ordering(plan::Site& site, plan::SerialLine& line, std::vector<std::size_t> const& members, Distances& distances,
-             Settings const& settings)
+    Ordering(plan::Site& site, plan::SerialLine& line, std::vector<std::size_t> const& members,
+             Distances& distances, Settings const& settings)
         : site_(site), line_(line), distances_(distances), settings_(settings) {
         for (auto const k : members) (address(k).position > 0 ? placed_ : open_).push_back(k);
         std::ranges::stable_sort(placed_, {}, [&](std::size_t k) { return address(k).position; });
@@ -30,8 +30,10 @@ public:
         refuse_branches();
         head_ = line_.panel.empty() ? site_.panels.front().id : line_.panel;
         head_is_assumed_ = line_.panel.empty();
-        if (!open_.empty()) place_open();
-        else offer_shorter();
+        if (!open_.empty())
+            place_open();
+        else
+            offer_shorter();
         say_ends();
         return std::move(proposals_);
     }
@@ -101,7 +103,8 @@ private:
         }
     }
 
-    void propose(std::size_t k, int position, std::optional<double> along, Chain const& chain, double star, bool known) {
+    void propose(std::size_t k, int position, std::optional<double> along, Chain const& chain, double star,
+                 bool known) {
         auto& own = address(k);
         Proposal proposal{.part = Part::position, .where = site_.points[k].id};
         own.position = position;
@@ -111,21 +114,26 @@ private:
         if (known && along) {
             proposal.choice += ", " + metres(*along) + " of cable from the place before";
             proposal.cost.cable_m = *own.distance_m;
-            proposal.reasons.push_back(std::string{chain.exact ? "no other order of these panels needs less cable than "
-                                                               : "no exchange of panels in this order saves cable; it needs "} +
-                                       metres(chain.length_m));
+            proposal.reasons.push_back(
+                std::string{chain.exact ? "no other order of these panels needs less cable than "
+                                        : "no exchange of panels in this order saves cable; it needs "} +
+                metres(chain.length_m));
             if (star > chain.length_m + worth_a_change_m)
                 proposal.others.push_back({"a lead of its own to every panel, " + metres(star),
-                                           "a star throws the signal back at every branch and takes " + metres(star - chain.length_m) +
+                                           "a star throws the signal back at every branch and takes " +
+                                               metres(star - chain.length_m) +
                                                " more (MODBUS over Serial Line V1.02, 3.4)"});
             if (head_is_assumed_) proposal.assumed.push_back("that the head stands at panel " + head_);
         } else {
             proposal.reasons.emplace_back("panels in the order of the plan");
-            proposal.assumed.push_back("nothing of the cable: between " + unknown_ + " no distance is known (place_m, or a run)");
+            proposal.assumed.push_back("nothing of the cable: between " + unknown_ +
+                                       " no distance is known (place_m, or a run)");
         }
-        proposal.reasons.emplace_back("the line passes through the meter's own terminals, so there is no drop");
+        proposal.reasons.emplace_back(
+            "the line passes through the meter's own terminals, so there is no drop");
         if (auto const was = moved_.find(k); was != moved_.end())
-            proposal.instead_of = "place " + std::to_string(was->second) + ", where another meter stands: a branch, and a line has none";
+            proposal.instead_of = "place " + std::to_string(was->second) +
+                                  ", where another meter stands: a branch, and a line has none";
         proposals_.push_back(std::move(proposal));
     }
 
@@ -143,8 +151,10 @@ private:
         double const saved = now - chain.length_m;
         if (saved < worth_a_change_m || saved < worth_a_change_share * now) return;
         Proposal proposal{.part = Part::position, .where = line_.id, .standing = Standing::offered};
-        for (auto const stop : chain.stops) proposal.choice += (proposal.choice.empty() ? "through " : ", ") + panels[stop - 1];
-        proposal.reasons.push_back("it needs " + metres(chain.length_m) + " of cable between panels, " + metres(saved) + " less");
+        for (auto const stop : chain.stops)
+            proposal.choice += (proposal.choice.empty() ? "through " : ", ") + panels[stop - 1];
+        proposal.reasons.push_back("it needs " + metres(chain.length_m) + " of cable between panels, " +
+                                   metres(saved) + " less");
         proposal.instead_of = "the places that the plan has decided, " + metres(now);
         proposal.cost.cable_m = chain.length_m;
         if (head_is_assumed_) proposal.assumed.push_back("that the head stands at panel " + head_);
@@ -164,10 +174,15 @@ private:
         bool const is_said = line_.terminators && (line_.terminators == ends || open_.empty());
         if (is_said && line_.bias_at) return;
         if (all_known && line_.length_m < along) line_.length_m = along;
-        Proposal proposal{.part = Part::line, .where = line_.id, .choice = "terminators at the head and at place " + std::to_string(last) +
-                                                                                   ", bias at the head"};
-        proposal.reasons.emplace_back("two terminators, at both ends and nowhere else; one bias (MODBUS over Serial Line V1.02, 3.4.5, 3.4.6)");
-        if (line_.terminators && !is_said) proposal.instead_of = "the terminators of the plan: the line ends elsewhere now";
+        Proposal proposal{
+            .part = Part::line,
+            .where = line_.id,
+            .choice = "terminators at the head and at place " + std::to_string(last) + ", bias at the head"};
+        proposal.reasons.emplace_back(
+            "two terminators, at both ends and nowhere else; one bias (MODBUS over Serial Line V1.02, 3.4.5, "
+            "3.4.6)");
+        if (line_.terminators && !is_said)
+            proposal.instead_of = "the terminators of the plan: the line ends elsewhere now";
         proposal.cost.cable_m = line_.length_m;
         if (!is_said) line_.terminators = ends;
         if (!line_.bias_at) line_.bias_at = 0;
@@ -193,12 +208,14 @@ std::vector<Proposal> choose_positions(plan::Site& site, Distances& distances, S
     std::map<std::string, std::vector<std::size_t>, std::less<>> members;
     for (std::size_t k = 0; k < site.points.size(); ++k) {
         auto const& point = site.points[k];
-        if (!point.address.serial_line.empty() && !is_overruled(point, "position")) members[point.address.serial_line].push_back(k);
+        if (!point.address.serial_line.empty() && !is_overruled(point, "position"))
+            members[point.address.serial_line].push_back(k);
     }
     for (auto& line : site.serial_lines) {
         auto const found = members.find(line.id);
         if (found == members.end()) continue;
-        for (auto& proposal : Ordering(site, line, found->second, distances, settings).order()) all.push_back(std::move(proposal));
+        for (auto& proposal : Ordering(site, line, found->second, distances, settings).order())
+            all.push_back(std::move(proposal));
     }
     return all;
 }

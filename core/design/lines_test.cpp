@@ -1,12 +1,12 @@
 // Lines, places and addresses.
 #include "core/design/lines.hpp"
 
+#include <doctest/doctest.h>
+
 #include <algorithm>
 #include <map>
 #include <random>
 #include <set>
-
-#include <doctest/doctest.h>
 
 #include "core/design/parts_for_tests.hpp"
 
@@ -19,7 +19,8 @@ struct Bench {
     plan::MeterHardware meter = five_ampere_meter();
     Settings settings;
     void add(std::string const& panel, int count) {
-        for (int k = 0; k < count; ++k) site.points.push_back(point_in(panel, panel + "-" + std::to_string(k)));
+        for (int k = 0; k < count; ++k)
+            site.points.push_back(point_in(panel, panel + "-" + std::to_string(k)));
     }
     std::vector<Proposal> lay() {
         Distances distances(site);
@@ -35,7 +36,9 @@ plan::Panel at(std::string const& id, double x, double y = 0.0) {
     panel.place = plan::PlaceInBuilding{x, y, 0.0};
     return panel;
 }
-plan::MeteringPoint const& named(plan::Site const& site, std::string const& id) { return *std::ranges::find(site.points, id, &plan::MeteringPoint::id); }
+plan::MeteringPoint const& named(plan::Site const& site, std::string const& id) {
+    return *std::ranges::find(site.points, id, &plan::MeteringPoint::id);
+}
 }  // namespace
 
 TEST_CASE("a line goes through its panels in the order of the corridor, and the numbers rise along it") {
@@ -106,11 +109,14 @@ TEST_CASE("two meters at one place would be a branch: one is moved, and the prop
     bench.add("head", 2);
     for (auto& point : bench.site.points) {
         point.to_choose.address = false;
-        point.address = {.port = 0, .unit = &point == &bench.site.points[0] ? 5 : 6, .serial_line = "l", .position = 1};
+        point.address = {
+            .port = 0, .unit = &point == &bench.site.points[0] ? 5 : 6, .serial_line = "l", .position = 1};
     }
     auto const proposals = bench.lay();
     CHECK(bench.site.points[1].address.position == 2);
-    CHECK(std::ranges::any_of(proposals, [](auto const& one) { return one.instead_of.find("a branch, and a line has none") != std::string::npos; }));
+    CHECK(std::ranges::any_of(proposals, [](auto const& one) {
+        return one.instead_of.find("a branch, and a line has none") != std::string::npos;
+    }));
 }
 
 TEST_CASE("without distances the order is the plan's, and what is missing is said") {
@@ -122,11 +128,14 @@ TEST_CASE("without distances the order is the plan's, and what is missing is sai
     CHECK(named(bench.site, "a-0").address.position == 1);
     CHECK_FALSE(named(bench.site, "a-0").address.distance_m.has_value());
     CHECK(std::ranges::any_of(proposals, [](auto const& one) {
-        return std::ranges::any_of(one.assumed, [](auto const& words) { return words.find("between head and a no distance is known") != std::string::npos; });
+        return std::ranges::any_of(one.assumed, [](auto const& words) {
+            return words.find("between head and a no distance is known") != std::string::npos;
+        });
     }));
 }
 
-TEST_CASE("a meter is put on the nearest line that speaks as it can, and lines are never longer than 1000 m") {
+TEST_CASE(
+    "a meter is put on the nearest line that speaks as it can, and lines are never longer than 1000 m") {
     Bench bench;
     bench.site.panels = {at("head", 0), at("east", 100), at("west", -700), at("beyond", -1100)};
     bench.site.serial_lines = {{.id = "slow", .panel = "east"}, {.id = "good", .panel = "head"}};
@@ -139,7 +148,8 @@ TEST_CASE("a meter is put on the nearest line that speaks as it can, and lines a
     CHECK(named(bench.site, "west-0").address.serial_line == "good");
     auto const& beyond = named(bench.site, "beyond-0");
     CHECK(beyond.address.serial_line != "good");
-    CHECK(std::ranges::any_of(proposals, [](auto const& one) { return one.ask.find("a repeater") != std::string::npos; }));
+    CHECK(std::ranges::any_of(
+        proposals, [](auto const& one) { return one.ask.find("a repeater") != std::string::npos; }));
 }
 
 TEST_CASE("a meter with Ethernet only is asked for a host, and one behind gateways gets a unit there") {
@@ -159,15 +169,19 @@ TEST_CASE("a meter with Ethernet only is asked for a host, and one behind gatewa
     CHECK(bench.site.points[1].address.unit == 2);
 }
 
-TEST_CASE("for drawn buildings every meter has a line, a place and a unit of its own, and no line carries too much") {
+TEST_CASE(
+    "for drawn buildings every meter has a line, a place and a unit of its own, and no line carries too "
+    "much") {
     std::mt19937 dice(19);
     for (int k = 0; k < 40; ++k) {
         Bench bench;
         int const panels = 1 + static_cast<int>(dice() % 15);
         bench.meter.bus->unit_load = std::vector{1.0, 0.5, 0.25, 0.125}[dice() % 4];
         for (int panel = 0; panel < panels; ++panel)
-            bench.site.panels.push_back(at("p" + std::to_string(panel), static_cast<double>(dice() % 200), static_cast<double>(dice() % 200)));
-        for (int panel = 0; panel < panels; ++panel) bench.add("p" + std::to_string(panel), static_cast<int>(dice() % 9));
+            bench.site.panels.push_back(at("p" + std::to_string(panel), static_cast<double>(dice() % 200),
+                                           static_cast<double>(dice() % 200)));
+        for (int panel = 0; panel < panels; ++panel)
+            bench.add("p" + std::to_string(panel), static_cast<int>(dice() % 9));
         if (bench.site.points.empty()) continue;
         (void)bench.lay();
         std::map<std::string, std::set<int>> units;

@@ -1,10 +1,12 @@
-// The load of a point as three currents with their shares of the year, and how wrong its energy may be by the classes of CT
-// and meter:
-//   bound(I)  = the greatest |e| over both signs of ratio error and phase displacement within the CT's class, with the
+// The load of a point as three currents with their shares of the year, and how wrong its energy may be by the
+// classes of CT and meter:
+//   bound(I)  = the greatest |e| over both signs of ratio error and phase displacement within the CT's class,
+//   with the
 //               meter's limit added; e as in core/chain/energy_error.hpp, exact
-//   bound     = sum of hours I bound(I) / sum of hours I        weighted with the energy that flows at each current
-// Below the lowest current that a class lists it promises nothing. There, for ranking alone, its last limit is let grow
-// with 1/I, and the current is named as unproven.
+//   bound     = sum of hours I bound(I) / sum of hours I        weighted with the energy that flows at each
+//   current
+// Below the lowest current that a class lists it promises nothing. There, for ranking alone, its last limit
+// is let grow with 1/I, and the current is named as unproven.
 #pragma once
 #include <array>
 #include <optional>
@@ -30,8 +32,8 @@ struct LoadProfile {
     [[nodiscard]] double most_a() const { return steps[2].amperes; }
 };
 // Empty: neither a current nor a breaker is known.
-[[nodiscard]] std::optional<LoadProfile> load_of(plan::MeteringPoint const& point, std::optional<double> breaker_a,
-                                                 Settings const& settings);
+[[nodiscard]] std::optional<LoadProfile> load_of(plan::MeteringPoint const& point,
+                                                 std::optional<double> breaker_a, Settings const& settings);
 
 struct ErrorBound {
     double percent = 0.0;
@@ -45,7 +47,8 @@ struct Measured {
     std::optional<double> most_percent;
     double meter_share = 1.0;  // rated secondary of the CT over the rated current of the meter's input
 };
-[[nodiscard]] std::optional<ErrorBound> error_bound(Measured const& parts, double amperes, double power_factor, bool leading);
+[[nodiscard]] std::optional<ErrorBound> error_bound(Measured const& parts, double amperes,
+                                                    double power_factor, bool leading);
 
 struct EnergyBound {
     double over_load_percent = 0.0;

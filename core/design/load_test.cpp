@@ -1,9 +1,9 @@
 // The bound of error over a load, against hand arithmetic.
 #include "core/design/load.hpp"
 
-#include <cmath>
-
 #include <doctest/doctest.h>
+
+#include <cmath>
 
 #include "core/design/parts_for_tests.hpp"
 
@@ -13,14 +13,18 @@ using namespace phasewright::design;
 namespace {
 Measured with(char const* ct, char const* meter) {
     auto const& tables = chain::built_in_tables();
-    return {.ct = chain::ct_class(tables, ct), .meter = chain::meter_class(tables, "IEC 62053-22", meter), .rated_primary_a = 100.0,
+    return {.ct = chain::ct_class(tables, ct),
+            .meter = chain::meter_class(tables, "IEC 62053-22", meter),
+            .rated_primary_a = 100.0,
             .most_percent = 120.0};
 }
 }  // namespace
 
-TEST_CASE("class 0.5 at rated current and power factor 0.5 with a meter of 0.5S: 2.01 % of the CT and 0.6 % of the meter") {
-    // By hand, linear: 0.5 % + 30' tan 60 deg = 0.5 + 0.8727 x 1.7321 = 2.01 %; IEC 61869-2 Table 201 and IEC 62053-22
-    // Table 5, from memory. The exact form adds the products of the three.
+TEST_CASE(
+    "class 0.5 at rated current and power factor 0.5 with a meter of 0.5S: 2.01 % of the CT and 0.6 % of the "
+    "meter") {
+    // By hand, linear: 0.5 % + 30' tan 60 deg = 0.5 + 0.8727 x 1.7321 = 2.01 %; IEC 61869-2 Table 201 and IEC
+    // 62053-22 Table 5, from memory. The exact form adds the products of the three.
     auto const bound = error_bound(with("0.5", "0.5S"), 100.0, 0.5, false);
     REQUIRE(bound.has_value());
     CHECK(bound->percent == doctest::Approx(2.61).epsilon(0.01));
@@ -33,7 +37,8 @@ TEST_CASE("at unity nothing of the phase is left but its square") {
     CHECK(bound->percent == doctest::Approx(1.0).epsilon(0.01));  // 0.5 + 0.5
 }
 
-TEST_CASE("below five percent class 0.5 promises nothing, and the bound grows with the inverse of the current") {
+TEST_CASE(
+    "below five percent class 0.5 promises nothing, and the bound grows with the inverse of the current") {
     auto const at_5 = error_bound(with("0.5", "0.5S"), 5.0, 1.0, false);
     auto const at_1 = error_bound(with("0.5", "0.5S"), 1.0, 1.0, false);
     REQUIRE(at_5.has_value());

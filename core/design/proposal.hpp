@@ -1,6 +1,7 @@
-// A decision that is proposed, never one that is made: what, why this, why not the next ones, and what it costs in cable
-// and in volt-amperes. Nothing that the plan has decided is changed without `instead_of` saying so, and where somebody
-// has overruled a proposal the reason stands in the plan and nothing is proposed again.
+// A decision that is proposed, never one that is made: what, why this, why not the next ones, and what it
+// costs in cable and in volt-amperes. Nothing that the plan has decided is changed without `instead_of`
+// saying so, and where somebody has overruled a proposal the reason stands in the plan and nothing is
+// proposed again.
 #pragma once
 #include <optional>
 #include <string>
@@ -50,7 +51,7 @@ struct Cost {
 
 struct Proposal {
     Part part = Part::ct;
-    std::string where;                 // id of a point, a line, a supply or a panel
+    std::string where;  // id of a point, a line, a supply or a panel
     Standing standing = Standing::taken;
     std::string choice;                // "100/5 A, class 0.5S (Marrowdene R21-100)"; empty where nothing fits
     std::vector<std::string> reasons;  // sentences without a full stop

@@ -18,7 +18,8 @@ std::string maker_and_model(std::string const& maker, std::string const& model) 
 }  // namespace
 
 std::string amps(double value) {
-    return value > 0.0 && value < 0.1 ? short_number(1000.0 * value, 1) + " mA" : short_number(value, 2) + " A";
+    return value > 0.0 && value < 0.1 ? short_number(1000.0 * value, 1) + " mA"
+                                      : short_number(value, 2) + " A";
 }
 std::string metres(double value) { return short_number(value, 1) + " m"; }
 std::string percent(double value) { return quantity::fixed(value, 2) + " %"; }
@@ -30,7 +31,8 @@ std::string ratio_words(plan::CurrentTransformer const& ct) {
         case plan::CtOutput::coil:
             return primary + " A / " + short_number(1000.0 * ct.ratio.secondary, 2) + " mV" +
                    (ct.output == plan::CtOutput::coil ? " coil" : "");
-        case plan::CtOutput::milliamperes: return primary + " A / " + short_number(1000.0 * ct.ratio.secondary, 2) + " mA";
+        case plan::CtOutput::milliamperes:
+            return primary + " A / " + short_number(1000.0 * ct.ratio.secondary, 2) + " mA";
         default: return primary + "/" + quantity::shortest(ct.ratio.secondary) + " A";
     }
 }
