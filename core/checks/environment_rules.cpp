@@ -11,7 +11,7 @@ namespace {
 
 // Points of a panel by the profile of their meter, so that a box with forty alike meters is one finding.
 template <class Say>
-void for_each_kind(Ground const& ground, Notes& notes, Say&& say) {
+void for_each_kind(Ground const& ground, Notes& notes, Say const& say) {
     for (auto const& panel : ground.panels) {
         if (!panel.panel->enclosure) continue;
         std::vector<std::string> done;

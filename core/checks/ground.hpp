@@ -58,7 +58,7 @@ struct InPanel {
 class Ground {
 public:
     // All three must outlive it.
-    Ground(plan::Site const& site, MeterLibrary const& meters, Limits const& limits);
+    Ground(plan::Site const& whole, MeterLibrary const& meters, Limits const& set);
     Ground(Ground const&) = delete;
     Ground& operator=(Ground const&) = delete;
     Ground(Ground&&) = delete;

@@ -59,7 +59,7 @@ bool has_own_fuse(AtPoint const& at) {
 bool goes_by_nec(Ground const& ground) { return ground.has_rule_text("tap-10-ft"); }
 
 template <class Look>
-void for_each_tap(Ground const& ground, Look&& look) {
+void for_each_tap(Ground const& ground, Look const& look) {
     for (auto const& at : ground.points)
         if (at.point->tap) look(at, *at.point->tap);
 }
