@@ -56,21 +56,24 @@ std::expected<std::vector<Row>, Fault> rows_of(std::string_view text, char separ
     for (std::size_t k = 0; k < text.size(); ++k) {
         char const c = text[k];
         if (c == '\n') ++line;
-        if (quoted && c == '"' && k + 1 < text.size() && text[k + 1] == '"')
-            cell += text[++k];
-        else if (quoted && c == '"')
-            quoted = false;
-        else if (quoted)
-            cell += c;
-        else if (c == '"' && trimmed(cell).empty()) {
+        bool const is_blank_after = was_quoted && (c == ' ' || c == '\r');
+        if (quoted) {
+            if (c != '"')
+                cell += c;
+            else if (k + 1 < text.size() && text[k + 1] == '"')
+                cell += text[++k];
+            else
+                quoted = false;
+        } else if (c == '"' && trimmed(cell).empty()) {
             cell.clear();
             quoted = was_quoted = true;
-        } else if (c == separator)
+        } else if (c == separator) {
             end_cell();
-        else if (c == '\n')
+        } else if (c == '\n') {
             end_row();
-        else if (!(was_quoted && (c == ' ' || c == '\r')))
+        } else if (!is_blank_after) {
             cell += c;
+        }
     }
     if (quoted)
         return std::unexpected(Fault{

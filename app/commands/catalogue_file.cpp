@@ -106,7 +106,7 @@ std::optional<plan::WireUse> use_of(std::string const& word) {
 design::WireOffer read_wire_offer(Table const& table) {
     table.only({"size", "metal", "strands", "uses", "volts", "k", "ampacity_a", "diameter_mm"});
     design::WireOffer offer;
-    if (!table.has("size")) table.refuse("size", "the field is missing", "\"2.5 mm2\", \"12 AWG\"");
+    if (!table.has("size")) table.refuse("size", "the field is missing", R"("2.5 mm2", "12 AWG")");
     offer.size = read_size(table, "size").value_or(plan::ConductorSize{});
     offer.metal = read_word<plan::Metal>(table, "metal").value_or(plan::Metal::copper);
     offer.strands = read_word<plan::Strands>(table, "strands").value_or(plan::Strands::stranded);
@@ -128,7 +128,7 @@ design::WireOffer read_wire_offer(Table const& table) {
 
 template <class Entry, class Read>
 void read_all(Table const& root, std::string_view field, std::vector<Entry>& entries, Places& models,
-              Read&& read) {
+              Read const& read) {
     for (auto const& table : root.tables(field)) {
         entries.push_back(read(table));
         if (!root.fault() && table.has("model"))

@@ -10,7 +10,6 @@
 namespace phasewright::design {
 
 namespace {
-using chain::NotStated;
 
 struct CtLimits {
     double ratio_percent = 0.0;
