@@ -1,4 +1,5 @@
-// The page docs/reference/plan-checks.md, written from the tables of the rules: what is printed is what is done.
+// The page docs/reference/plan-checks.md, written from the tables of the rules: what is printed is what is
+// done.
 #pragma once
 #include <string>
 
