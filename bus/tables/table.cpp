@@ -214,6 +214,16 @@ std::vector<double> Table::numbers(std::string_view field, std::size_t count, Ra
     return {};
 }
 
+std::vector<double> Table::any_numbers(std::string_view field, Range allowed) const {
+    auto const* const node = table_of(node_).get(field);
+    if (node == nullptr) return {};
+    auto const* const list = node->as_array();
+    if (list != nullptr && !list->empty()) return numbers(field, list->size(), allowed);
+    refuse(field, list == nullptr ? "the field is not a list" : "the list is empty",
+           "a list of numbers, each " + as_allowed(allowed));
+    return {};
+}
+
 std::vector<long long> Table::wholes(std::string_view field, Range allowed) const {
     auto const* const node = table_of(node_).get(field);
     if (node == nullptr) return {};

@@ -56,6 +56,7 @@ public:
     [[nodiscard]] std::vector<double> numbers(std::string_view field, std::size_t count,
                                               Range allowed = {}) const;
     // Lists of any length; empty when absent or refused. An empty list is refused.
+    [[nodiscard]] std::vector<double> any_numbers(std::string_view field, Range allowed = {}) const;
     [[nodiscard]] std::vector<long long> wholes(std::string_view field, Range allowed = {}) const;
     [[nodiscard]] std::vector<std::string> texts(std::string_view field) const;
     [[nodiscard]] std::optional<bool> flag(std::string_view field) const;
