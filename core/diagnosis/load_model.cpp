@@ -71,7 +71,7 @@ std::vector<LoadShape> high_leg_shapes(plan::ServiceModel const& model, plan::So
             total += weight_one * weight_other * alike;
             for (double const sense : {1.0, -1.0}) {
                 LoadShape shape{.weight = weight_one * weight_other * alike, .spread_factor = 1.3};
-                Complex const behind = std::polar(sense, -legs_behind_deg / degrees_per_radian);
+                Complex const behind = sense * std::polar(1.0, -legs_behind_deg / degrees_per_radian);
                 shift_by(shape, high, direction(u[high] - centre), u[high]);
                 shift_by(shape, one, direction(u[one] - centre) + behind * leg_one * direction(u[one]), u[one]);
                 shift_by(shape, other, direction(u[other] - centre) + behind * leg_other * direction(u[other]), u[other]);
