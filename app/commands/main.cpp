@@ -12,6 +12,7 @@
 #include "app/commands/confirm_command.hpp"
 #include "app/commands/decode_command.hpp"
 #include "app/commands/diagnose_command.hpp"
+#include "app/commands/evidence_cli.hpp"
 #include "app/commands/mistakes_page.hpp"
 #include "app/commands/plan_cli.hpp"
 #include "app/commands/profile_check_command.hpp"
@@ -375,6 +376,8 @@ int main(int argc, char** argv) {
     add_program(app, program, status);
     PlanOptions plan;
     add_plan(app, plan, status);
+    EvidenceOptions evidence;
+    add_evidence(app, evidence, status);
     try {
         app.parse(argc, argv);
     } catch (CLI::ParseError const& error) {

@@ -10,7 +10,10 @@ namespace phasewright::evidence {
 namespace {
 constexpr double endless = std::numeric_limits<double>::infinity();
 
-std::string figure(double value) { return quantity::shortest(std::round(value * 1e6) / 1e6); }
+std::string figure(double value) {
+    bool const whole = std::abs(value) < 1e9 && value == std::round(value);
+    return whole ? quantity::fixed(value, 0) : quantity::shortest(std::round(value * 1e6) / 1e6);
+}
 
 std::string in_unit(std::string const& number, std::string const& unit) {
     return unit.empty() ? number : number + " " + unit;
