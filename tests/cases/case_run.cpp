@@ -9,6 +9,7 @@
 #include "core/quantity/angle.hpp"
 #include "core/quantity/text.hpp"
 #include "tests/cases/case_lines.hpp"
+#include "tests/cases/case_pulses.hpp"
 #include "tests/cases/case_words.hpp"
 
 namespace phasewright::cases {
@@ -89,6 +90,10 @@ private:
             answer = power(words, wiring::true_power(plan_.source, load_));
         else if (words.take("element"))
             answer = element(words);
+        else if (words.take("pulses"))
+            answer = wrong_pulses(words);
+        else if (words.take("pulse"))
+            answer = wrong_pulse(words);
         else if (words.take("vector power factor"))
             answer = factor(words, std::abs(registered()));
         else if (words.take("arithmetic power factor"))
