@@ -31,6 +31,7 @@ std::optional<std::int64_t> scan(Database const& database, std::string const& sq
 }
 
 constexpr std::int64_t rows_tried_blindly = 10'000;
+constexpr int misses_in_a_row = 200;
 
 }  // namespace
 
@@ -45,9 +46,11 @@ std::string salvage_rows(Database const& database, std::string const& table, std
     auto const back = scan(database, select + "ORDER BY rowid DESC", front.value_or(0), broken_behind, take);
     auto const from = front.value_or(0) + 1;
     auto const to = back ? *back - 1 : from + rows_tried_blindly;
-    for (auto number = from; broken_behind && number <= to; ++number) {
+    int missed = 0;
+    for (auto number = from; broken_behind && number <= to && missed < misses_in_a_row; ++number) {
         bool ignored = false;
-        static_cast<void>(scan(database, select + "WHERE rowid = " + std::to_string(number), -1, ignored, take));
+        auto const found = scan(database, select + "WHERE rowid = " + std::to_string(number), -1, ignored, take);
+        missed = found ? 0 : missed + 1;
     }
     return "the table " + table + " is damaged behind row " + std::to_string(front.value_or(0));
 }

@@ -9,7 +9,7 @@
 
 namespace phasewright::store {
 
-// `columns` of `table` into `take`, each row once. Returns what could not be read, in words; empty when everything was.
+// `columns` of `table` into `take`, a row of a torn file perhaps twice. Returns what could not be read, in words; empty when everything was.
 [[nodiscard]] std::string salvage_rows(Database const& database, std::string const& table, std::string const& columns,
                                        std::function<void(Statement const&)> const& take);
 

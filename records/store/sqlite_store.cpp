@@ -1,7 +1,7 @@
 #include "records/store/sqlite_store.hpp"
 
+#include <algorithm>
 #include <filesystem>
-#include <set>
 #include <system_error>
 
 #include "records/schema/text_form.hpp"
@@ -75,6 +75,9 @@ std::expected<Contents, Fault> SqliteStore::contents() {
     if (!is_damaged() && !contents.unreadable.empty())
         return std::unexpected(Fault{"the job cannot be read", file_, contents.unreadable.front(), {}, "phasewright verify says more"});
     schema::sort_for_showing(contents.entries);
+    // A torn file may show a page in two places.
+    auto const twice = std::ranges::unique(contents.entries);
+    contents.entries.erase(twice.begin(), twice.end());
     return contents;
 }
 
@@ -301,20 +304,24 @@ std::expected<std::unique_ptr<Store>, Fault> open_job(JobPlace const& place) {
         if (!database) return std::unexpected(database.error());
         version = version_in(*database, place.file);
     }
-    if (!version && database->says_damaged() && !database->says_no_database()) return salvaged(place, version.error().found);
+    auto const salvage = [&](std::string const& damage) {
+        database = std::unexpected(Fault{});  // closed: its log belongs to whoever reads next
+        return salvaged(place, damage);
+    };
+    if (!version && database->says_damaged() && !database->says_no_database()) return salvage(version.error().found);
     if (!version) return std::unexpected(version.error());
     SqliteStore::State state;
     if (database->is_read_only()) state.read_only = "it lies where this program may not write";
     auto const damage = damage_in(*database, *version);
     if (!damage) return std::unexpected(damage.error());
-    if (!damage->empty()) return salvaged(place, *damage);
+    if (!damage->empty()) return salvage(*damage);
     if (!state.read_only) {
         if (auto const ready = prepare_for_writing(*database, *version); !ready) return std::unexpected(ready.error());
     } else if (*version < newest_version()) {
         return std::unexpected(Fault{"the job is of an older phasewright and cannot be brought up to date where it lies", place.file, {}, {}, "copy it to where it can be written"});
     }
     auto facts = facts_in(*database);
-    if (!facts) return salvaged(place, facts.error().what);
+    if (!facts) return salvage(facts.error().what);
     return std::make_unique<SqliteStore>(std::move(*database), place.file, *facts, std::move(state));
 }
 
