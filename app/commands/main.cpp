@@ -13,6 +13,7 @@
 #include "app/commands/decode_command.hpp"
 #include "app/commands/diagnose_command.hpp"
 #include "app/commands/evidence_cli.hpp"
+#include "app/commands/job_cli.hpp"
 #include "app/commands/mistakes_page.hpp"
 #include "app/commands/plan_cli.hpp"
 #include "app/commands/profile_check_command.hpp"
@@ -376,6 +377,8 @@ int main(int argc, char** argv) {
     add_program(app, program, status);
     PlanOptions plan;
     add_plan(app, plan, status);
+    RecordOptions record;
+    add_job(app, record, status);
     EvidenceOptions evidence;
     add_evidence(app, evidence, status);
     try {
