@@ -30,7 +30,7 @@ std::vector<std::string> cautions_of(TestKind test) {
         case TestKind::timing:
         case TestKind::register_advance:
         case TestKind::pulse_weight: return {live};
-        case TestKind::ring_out: return {dead, open_loop};
+        case TestKind::ring_out:
         case TestKind::loop_resistance: return {dead, open_loop};
         case TestKind::insulation:
             return {

@@ -20,7 +20,9 @@ std::optional<double> moment_of(std::string const& time) {
 std::expected<Comparison, Fault> compared(ComparisonTest const& test, AcceptanceLimit const& limit) {
     if (test.pairs.empty())
         return std::unexpected(Fault{"a comparison has no readings", "pairs", "", "pairs of readings", ""});
-    if (!(test.power_factor > 0.0 && test.power_factor <= 1.0))
+    bool const is_factor =
+        test.power_factor > 0.0 && test.power_factor <= 1.0;  // not so for a number that is none
+    if (!is_factor)
         return std::unexpected(Fault{"the power factor is none", "power_factor",
                                      quantity::shortest(test.power_factor), "above 0, at most 1", ""});
     std::vector<double> errors;

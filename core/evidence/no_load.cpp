@@ -36,7 +36,8 @@ std::expected<Judgement, Fault> crept(NoLoadTest const& test, AcceptanceLimit co
 
 std::expected<Judgement, Fault> started(StartingTest const& test, AcceptanceLimit const& limit) {
     if (auto fault = constants_fault(test.meter)) return std::unexpected(*fault);
-    if (!(test.applied_a > 0.0 && test.seconds > 0.0))
+    bool const both = test.applied_a > 0.0 && test.seconds > 0.0;
+    if (!both)
         return std::unexpected(
             Fault{"a starting test needs a current and a time", "applied_a, seconds", "", "above 0", ""});
     double const period = 3.6e6 / test.meter.pulses_per_kwh / watts_at(test.meter, test.applied_a);

@@ -28,14 +28,16 @@ std::expected<RatioResult, Fault> ratio_tested(RatioTest const& test, Acceptance
     if (test.pairs.empty())
         return std::unexpected(
             Fault{"a ratio test has no readings", "pairs", "", "currents of both sides", ""});
-    if (!(test.plate.primary > 0.0 && test.plate.secondary > 0.0 && test.turns > 0.0))
+    bool const is_ratio = test.plate.primary > 0.0 && test.plate.secondary > 0.0 && test.turns > 0.0;
+    if (!is_ratio)
         return std::unexpected(Fault{"the plate's ratio is none", "plate", "", "two numbers above 0", ""});
     std::vector<double> logs;
     double of_primary = 0.0;
     double of_secondary = 0.0;
     auto const n = static_cast<double>(test.pairs.size());
     for (auto const& pair : test.pairs) {
-        if (!(pair.primary_a > 0.0 && pair.secondary > 0.0))
+        bool const both = pair.primary_a > 0.0 && pair.secondary > 0.0;
+        if (!both)
             return std::unexpected(Fault{"a current of a pair is nothing", "pairs",
                                          quantity::shortest(pair.secondary), "above 0",
                                          "more load; a loop without current may be open: stop"});

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <numbers>
 #include <utility>
 
 #include "core/chain/uncertainty.hpp"
@@ -99,7 +100,8 @@ std::expected<AdvanceResult, Fault> advanced(AdvanceTest const& test, Acceptance
     double const missed = integral_wh(half, test.before.seconds, test.after.seconds) - result.integrated_wh;
     double const at_ends = std::max(std::abs(power_at(test.powers, test.before.seconds)),
                                     std::abs(power_at(test.powers, test.after.seconds)));
-    double const moment = std::sqrt(2.0) * chain::u_of_rectangular(test.clock_s * at_ends / seconds_an_hour);
+    double const moment =
+        std::numbers::sqrt2 * chain::u_of_rectangular(test.clock_s * at_ends / seconds_an_hour);
     auto uncertainty =
         uncertainty_of({{"last place of the register",
                          100.0 * chain::u_of_triangular(test.last_place_wh) / size, std::nullopt},
@@ -121,7 +123,8 @@ std::expected<AdvanceResult, Fault> advanced(AdvanceTest const& test, Acceptance
 }
 
 std::expected<PulseResult, Fault> pulse_weighed(PulseTest const& test, AcceptanceLimit const& limit) {
-    if (!(test.pulses > 0.0 && test.advance_wh > 0.0 && test.declared_wh > 0.0))
+    bool const all = test.pulses > 0.0 && test.advance_wh > 0.0 && test.declared_wh > 0.0;
+    if (!all)
         return std::unexpected(Fault{"a pulse check needs pulses, an advance and a declared weight", "pulses",
                                      quantity::shortest(test.pulses), "all above 0", "wait for more energy"});
     PulseResult result{.wh_per_pulse = test.advance_wh / test.pulses};

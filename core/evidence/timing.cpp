@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 #include "core/chain/uncertainty.hpp"
 #include "core/quantity/text.hpp"
@@ -26,7 +27,7 @@ std::vector<Share> parts_of(TimingTest const& test) {
             {"one pulse more or less", 100.0 / test.pulses * chain::u_of_triangular(1.0), std::nullopt});
     if (test.timing == Timing::stopwatch)
         parts.push_back({"reaction at begin and end",
-                         percent_a_second * std::sqrt(2.0) * chain::u_of_rectangular(test.reaction_s),
+                         percent_a_second * std::numbers::sqrt2 * chain::u_of_rectangular(test.reaction_s),
                          std::nullopt});
     parts.push_back({"last place of the clock",
                      percent_a_second * chain::u_of_rectangular(0.5 * test.clock_last_place_s),
