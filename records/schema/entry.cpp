@@ -47,9 +47,9 @@ bool is_type(std::string_view type) {
 template <class Number>
 std::optional<Number> whole_number(std::string_view text) {
     Number value = 0;
-    auto const* const end = text.data() + text.size();
-    auto const [at, error] = std::from_chars(text.data(), end, value);
-    if (error != std::errc{} || at != end || std::to_string(value) != text) return std::nullopt;
+    std::string const digits(text);
+    auto const error = std::from_chars(digits.data(), digits.data() + digits.size(), value).ec;
+    if (error != std::errc{} || std::to_string(value) != digits) return std::nullopt;
     return value;
 }
 

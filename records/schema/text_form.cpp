@@ -171,7 +171,7 @@ std::optional<std::int64_t> instant_ms(std::string_view time) {
     auto const date = year{y} / month{static_cast<unsigned>(mo)} / day{static_cast<unsigned>(d)};
     if (in.bad() || !in.at_end() || !date.ok() || h > 23 || mi > 59 || s > 59) return std::nullopt;
     std::int64_t const days = sys_days{date}.time_since_epoch().count();
-    return ((days * 24 + h) * 60 + mi - offset_min) * 60'000 + s * 1000 + ms;
+    return ((days * 24 + h) * 60 + mi - offset_min) * 60'000 + std::int64_t{s} * 1000 + ms;
 }
 
 std::string utc_time(std::int64_t instant) {

@@ -199,7 +199,8 @@ Transaction::Transaction(Transaction&& other) noexcept : database_(std::exchange
 
 Transaction::~Transaction() {
     // When the failure rolled back already, there is nothing left to roll back, and SQLite says so.
-    if (database_ != nullptr) static_cast<void>(database_->run("ROLLBACK"));
+    if (database_ == nullptr) return;
+    [[maybe_unused]] auto const rolled_back = database_->run("ROLLBACK");
 }
 
 }  // namespace phasewright::store
