@@ -51,7 +51,8 @@ std::expected<Taken, Fault> taken(JobOptions const& options) {
     if (!kind || *kind == schema::Kind::plan || *kind == schema::Kind::device) {
         auto names = schema::kind_names();
         std::erase_if(names, [](std::string const& name) { return name == "plan" || name == "device"; });
-        return std::unexpected(Fault{"the kind is not known", "--kind", options.kind, quantity::joined(names, ", "), {}});
+        return std::unexpected(
+            Fault{"the kind is not known", "--kind", options.kind, quantity::joined(names, ", "), {}});
     }
     auto const name = kept_name(options.file);
     if (!name) return std::unexpected(name.error());
@@ -66,7 +67,8 @@ std::expected<Taken, Fault> taken(JobOptions const& options) {
         if (!image) return std::unexpected(image.error());
         type = image->type;
     } else if (!schema::may_stand(*bytes)) {
-        return std::unexpected(Fault{"the file is no text", *name, {}, "UTF-8 without control characters", "a photo is --kind photo"});
+        return std::unexpected(Fault{
+            "the file is no text", *name, {}, "UTF-8 without control characters", "a photo is --kind photo"});
     }
     if (*kind == schema::Kind::reading)
         if (auto const read = are_readings(*bytes, *name); !read) return std::unexpected(read.error());
@@ -80,25 +82,35 @@ std::expected<Taken, Fault> taken(JobOptions const& options) {
     return in;
 }
 
-std::expected<std::size_t, Fault> exported(store::Store& job, store::Contents const& contents, fs::path const& folder) {
+std::expected<std::size_t, Fault> exported(store::Store& job, store::Contents const& contents,
+                                           fs::path const& folder) {
     std::error_code error;
     if (fs::exists(fs::symlink_status(folder, error)) || !fs::create_directories(folder, error))
-        return std::unexpected(Fault{"the folder cannot be made, or is there already", folder.string(), error.message(), {}, "name a new one"});
+        return std::unexpected(Fault{"the folder cannot be made, or is there already",
+                                     folder.string(),
+                                     error.message(),
+                                     {},
+                                     "name a new one"});
     constexpr auto remedy = "look at the folder and its free space";
     std::size_t files = 0;
     for (auto const& kept : contents.entries) {
         auto const stem = schema::hex_of(kept.hash);
-        if (auto const done = write_whole(folder / (stem + ".entry.txt"), kept.text, "entry", remedy); !done) return std::unexpected(done.error());
+        if (auto const done = write_whole(folder / (stem + ".entry.txt"), kept.text, "entry", remedy); !done)
+            return std::unexpected(done.error());
         ++files;
         auto const entry = schema::entry_of(kept.text);
         if (!entry) continue;
         for (auto const& blob : entry->said.blobs) {
             auto const bytes = job.blob(blob.hash);
             if (!bytes || !*bytes) continue;
-            auto const tail = blob.type == "image/jpeg" ? ".jpg" : blob.type == "image/png" ? ".png" : blob.type == "application/toml" ? ".toml" : ".txt";
+            auto const tail = blob.type == "image/jpeg"         ? ".jpg"
+                              : blob.type == "image/png"        ? ".png"
+                              : blob.type == "application/toml" ? ".toml"
+                                                                : ".txt";
             auto const file = folder / (schema::hex_of(blob.hash) + tail);
             if (fs::exists(file, error)) continue;
-            if (auto const done = write_whole(file, **bytes, "file", remedy); !done) return std::unexpected(done.error());
+            if (auto const done = write_whole(file, **bytes, "file", remedy); !done)
+                return std::unexpected(done.error());
             ++files;
         }
     }
@@ -125,7 +137,8 @@ int job_export_command(JobOptions const& options, std::ostream& out, std::ostrea
     if (!job) return refused(job.error(), err);
     auto const contents = (*job)->contents();
     if (!contents) return refused(contents.error(), err);
-    for (auto const& unreadable : contents->unreadable) err << "cannot be read: " << on_a_line(unreadable) << '\n';
+    for (auto const& unreadable : contents->unreadable)
+        err << "cannot be read: " << on_a_line(unreadable) << '\n';
     auto const files = exported(**job, *contents, *options.out);
     if (!files) return refused(files.error(), err);
     out << fmt::format("{} files in {}\n", *files, options.out->string());

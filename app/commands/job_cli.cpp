@@ -18,19 +18,24 @@ void add_said(CLI::App& command, JobOptions& options) {
     command.add_option("--by", options.by, "Who says so");
     command.add_option("--why", options.why, "Why");
     command.add_option("--at", options.at, "When: 2026-11-25T10:20:00+01:00 (default: now)");
-    command.add_option("--device", options.device, "What this device is called, where it has no key yet")->capture_default_str();
-    command.add_option("--keys", options.keys_folder, "Folder of this device's key (default: the user's config folder)");
+    command.add_option("--device", options.device, "What this device is called, where it has no key yet")
+        ->capture_default_str();
+    command.add_option("--keys", options.keys_folder,
+                       "Folder of this device's key (default: the user's config folder)");
 }
 
 void add_reading(CLI::App& group, JobOptions& options, int& status) {
-    auto& show = one(group, "show", "What is in a job: devices, heads, how much of what, the plan's version", options);
+    auto& show =
+        one(group, "show", "What is in a job: devices, heads, how much of what, the plan's version", options);
     show.callback([&] { status = job_show_command(options, std::cout, std::cerr); });
     auto& log = one(group, "log", "Every entry, one a line, by time, device and number", options);
     log.callback([&] { status = job_log_command(options, std::cout, std::cerr); });
     auto& copy = one(group, "copy", "A whole copy, at any time", options);
     copy.add_option("NEW", options.other, "The copy's file")->required();
     copy.callback([&] { status = job_copy_command(options, std::cout, std::cerr); });
-    auto& exported = one(group, "export", "Every entry and file that can be read, into a new folder; of a damaged job too", options);
+    auto& exported =
+        one(group, "export", "Every entry and file that can be read, into a new folder; of a damaged job too",
+            options);
     exported.add_option("-o,--out", options.out, "The folder")->required();
     exported.callback([&] { status = job_export_command(options, std::cout, std::cerr); });
 }
@@ -43,7 +48,10 @@ void add_writing(CLI::App& group, JobOptions& options, int& status) {
     fresh.callback([&] { status = job_new_command(options, std::cout, std::cerr); });
     auto& add = one(group, "add", "Keep a file as evidence", options);
     add.add_option("FILE", options.file, "The file")->required();
-    add.add_option("--kind", options.kind, "reading, diagnosis, test, reference, setting-before, setting-after, photo, note, signature, seal")->required();
+    add.add_option(
+           "--kind", options.kind,
+           "reading, diagnosis, test, reference, setting-before, setting-after, photo, note, signature, seal")
+        ->required();
     add.add_option("--point", options.point, "Id of the metering point");
     add_said(add, options);
     add.callback([&] { status = job_add_command(options, std::cout, std::cerr); });
@@ -69,18 +77,21 @@ void add_writing(CLI::App& group, JobOptions& options, int& status) {
 }  // namespace
 
 void add_job(CLI::App& app, RecordOptions& options, int& status) {
-    auto* const job = app.add_subcommand("job", "The record of a job: evidence that is only added to, and the plan with its history");
+    auto* const job = app.add_subcommand(
+        "job", "The record of a job: evidence that is only added to, and the plan with its history");
     job->require_subcommand(1);
     add_writing(*job, options.job, status);
     add_reading(*job, options.job, status);
     auto& merge = one(app, "merge", "Add to a job what another copy of it has", options.job);
     merge.add_option("OTHER", options.job.other, "The other copy")->required();
     merge.callback([&] { status = merge_command(options.job, std::cout, std::cerr); });
-    auto* const verify = app.add_subcommand("verify",
-                                            "Is a job unchanged since its heads were signed? Names the first broken link of each device.\n"
-                                            "Exit status: 0 unchanged as far as the record can show, 1 something does not fit, 2 not opened.");
+    auto* const verify = app.add_subcommand(
+        "verify",
+        "Is a job unchanged since its heads were signed? Names the first broken link of each device.\n"
+        "Exit status: 0 unchanged as far as the record can show, 1 something does not fit, 2 not opened.");
     verify->add_option("JOB", options.verify.job, "The job's file")->required();
-    verify->add_option("--head", options.verify.heads, "A head from a certificate or another copy; may be given again");
+    verify->add_option("--head", options.verify.heads,
+                       "A head from a certificate or another copy; may be given again");
     verify->callback([&] { status = verify_command(options.verify, std::cout, std::cerr); });
 }
 

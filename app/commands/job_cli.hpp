@@ -1,5 +1,5 @@
-// The groups `phasewright job`, `verify` and `merge`. Their add_ function stands in job_cli.cpp, which is compiled with main.cpp and not
-// with the room: CLI11 is heavy.
+// The groups `phasewright job`, `verify` and `merge`. Their add_ function stands in job_cli.cpp, which is
+// compiled with main.cpp and not with the room: CLI11 is heavy.
 #pragma once
 #include "app/commands/job_command.hpp"
 #include "app/commands/verify_command.hpp"

@@ -11,20 +11,20 @@
 
 namespace phasewright::commands {
 
-using quantity::Fault;
-
 namespace {
 
 void say_whether_damaged(store::Store& job, store::Contents const& contents, std::ostream& err) {
     if (auto const why = job.read_only_because()) err << "read-only: " << on_a_line(*why) << '\n';
-    for (auto const& unreadable : contents.unreadable) err << "cannot be read: " << on_a_line(unreadable) << '\n';
+    for (auto const& unreadable : contents.unreadable)
+        err << "cannot be read: " << on_a_line(unreadable) << '\n';
 }
 
 std::string said_of(schema::Draft const& said) {
     std::string line;
     if (!said.point.empty()) line += "  point " + on_a_line(said.point);
     if (!said.by.empty()) line += "  by " + on_a_line(said.by);
-    for (auto const& blob : said.blobs) line += fmt::format("  file {} ({}, {} bytes)", on_a_line(blob.name), blob.type, blob.size);
+    for (auto const& blob : said.blobs)
+        line += fmt::format("  file {} ({}, {} bytes)", on_a_line(blob.name), blob.type, blob.size);
     for (auto const& field : said.fields) {
         auto value = on_a_line(field.value);
         if (value.size() > 100) value = fmt::format("({} bytes)", field.value.size());
@@ -62,8 +62,8 @@ int job_show_command(JobOptions const& options, std::ostream& out, std::ostream&
     auto const contents = (*job)->contents();
     if (!contents) return refused(contents.error(), err);
     say_whether_damaged(**job, *contents, err);
-    out << fmt::format("job      {}\nid       {}\nmade at  {}\n", on_a_line((*job)->job().name), on_a_line((*job)->job().id),
-                       on_a_line((*job)->job().made_at));
+    out << fmt::format("job      {}\nid       {}\nmade at  {}\n", on_a_line((*job)->job().name),
+                       on_a_line((*job)->job().id), on_a_line((*job)->job().made_at));
     struct Of {
         std::string name;
         schema::Kept const* head = nullptr;
@@ -75,14 +75,18 @@ int job_show_command(JobOptions const& options, std::ostream& out, std::ostream&
         if (of.head == nullptr || kept.number > of.head->number) of.head = &kept;
         ++kinds[kept.kind];
         if (kept.kind != "device") continue;
-        if (auto const entry = schema::entry_of(kept.text)) of.name = schema::field_of(entry->said, "name").value_or("");
+        if (auto const entry = schema::entry_of(kept.text))
+            of.name = schema::field_of(entry->said, "name").value_or("");
     }
     for (auto const& [id, of] : devices)
-        out << fmt::format("device   {}  {}: {} entries, head {}\n", on_a_line(id), on_a_line(of.name), of.head->number, short_hash(of.head->hash));
+        out << fmt::format("device   {}  {}: {} entries, head {}\n", on_a_line(id), on_a_line(of.name),
+                           of.head->number, short_hash(of.head->hash));
     for (auto const& [kind, count] : kinds) out << fmt::format("         {} {}\n", count, on_a_line(kind));
     auto const history = schema::plan_history(contents->entries);
-    if (history.latest.size() > 1) out << "plan     changed apart in two copies; phasewright job settle\n";
-    else if (history.line.empty()) out << "plan     none\n";
+    if (history.latest.size() > 1)
+        out << "plan     changed apart in two copies; phasewright job settle\n";
+    else if (history.line.empty())
+        out << "plan     none\n";
     else
         out << fmt::format("plan     version {}, {}, {}  {}\n", history.line.size(), history.line.back().time,
                            on_a_line(history.line.back().by), on_a_line(history.line.back().why));
@@ -98,11 +102,12 @@ int job_log_command(JobOptions const& options, std::ostream& out, std::ostream& 
     for (auto const& kept : contents->entries) {
         auto const entry = schema::entry_of(kept.text);
         if (!entry) {
-            out << fmt::format("(no entry)  {} {}  {}\n", on_a_line(kept.device).substr(0, 8), kept.number, short_hash(kept.hash));
+            out << fmt::format("(no entry)  {} {}  {}\n", on_a_line(kept.device).substr(0, 8), kept.number,
+                               short_hash(kept.hash));
             continue;
         }
-        out << fmt::format("{}  {} {}  {}  {}{}\n", entry->said.time, kept.device.substr(0, 8), kept.number, short_hash(kept.hash),
-                           schema::name_of(entry->said.kind), said_of(entry->said));
+        out << fmt::format("{}  {} {}  {}  {}{}\n", entry->said.time, kept.device.substr(0, 8), kept.number,
+                           short_hash(kept.hash), schema::name_of(entry->said.kind), said_of(entry->said));
     }
     return 0;
 }
@@ -128,7 +133,8 @@ int merge_command(JobOptions const& options, std::ostream& out, std::ostream& er
     out << "the plan was changed apart; nobody picks one for you:\n";
     for (auto const& hash : history->latest) {
         auto const* const version = schema::version_of(*history, hash);
-        out << fmt::format("  {}  {}  {}  {}\n", short_hash(hash), version->time, on_a_line(version->by), on_a_line(version->why));
+        out << fmt::format("  {}  {}  {}  {}\n", short_hash(hash), version->time, on_a_line(version->by),
+                           on_a_line(version->why));
     }
     out << "write the plan that holds, then: phasewright job settle JOB PLAN\n";
     return 0;

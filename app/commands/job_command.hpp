@@ -1,4 +1,5 @@
-// `phasewright job`: the record of a job, made, shown, added to (docs/reference/records.md, docs/tasks/keep-and-verify-a-job.md).
+// `phasewright job`: the record of a job, made, shown, added to (docs/reference/records.md,
+// docs/tasks/keep-and-verify-a-job.md).
 #pragma once
 #include <filesystem>
 #include <iosfwd>
@@ -28,7 +29,8 @@ struct JobOptions {
 [[nodiscard]] int job_show_command(JobOptions const& options, std::ostream& out, std::ostream& err);
 [[nodiscard]] int job_log_command(JobOptions const& options, std::ostream& out, std::ostream& err);
 [[nodiscard]] int job_plan_command(JobOptions const& options, std::ostream& out, std::ostream& err);
-[[nodiscard]] int job_undo_command(JobOptions const& options, bool redo, std::ostream& out, std::ostream& err);
+[[nodiscard]] int job_undo_command(JobOptions const& options, bool redo, std::ostream& out,
+                                   std::ostream& err);
 [[nodiscard]] int job_settle_command(JobOptions const& options, std::ostream& out, std::ostream& err);
 [[nodiscard]] int job_add_command(JobOptions const& options, std::ostream& out, std::ostream& err);
 [[nodiscard]] int job_copy_command(JobOptions const& options, std::ostream& out, std::ostream& err);

@@ -44,8 +44,12 @@ Ran run(Command const& command) {
 std::string const demo = std::string(PHASEWRIGHT_SOURCE_DIR) + "/demo/tallowmere-yard.plan.toml";
 
 JobOptions options_in(Folder const& folder) {
-    return {.job = (folder.path / "a.job").string(), .name = "Tallowmere Yard", .by = "Ada Marlow", .at = "2026-11-25T10:00:00+01:00",
-            .device = "van-2", .keys_folder = folder.path / "keys"};
+    return {.job = (folder.path / "a.job").string(),
+            .name = "Tallowmere Yard",
+            .by = "Ada Marlow",
+            .at = "2026-11-25T10:00:00+01:00",
+            .device = "van-2",
+            .keys_folder = folder.path / "keys"};
 }
 
 void make(JobOptions options) {
@@ -61,7 +65,8 @@ Ran add(JobOptions options, std::string const& kind, fs::path const& file) {
     return run([&](auto& out, auto& err) { return job_add_command(options, out, err); });
 }
 Ran verify(JobOptions const& options, std::vector<std::string> heads = {}) {
-    return run([&](auto& out, auto& err) { return verify_command({options.job, std::move(heads)}, out, err); });
+    return run(
+        [&](auto& out, auto& err) { return verify_command({options.job, std::move(heads)}, out, err); });
 }
 std::string plan_of(JobOptions const& options) {
     return run([&](auto& out, auto& err) { return job_plan_command(options, out, err); }).out;
@@ -70,7 +75,8 @@ std::string plan_of(JobOptions const& options) {
 // RFC 2083, chapter 3: a signature, chunks of a length, a type, data and a check; IHDR first, IEND last.
 std::string png(std::string const& width, std::string const& height) {
     using namespace std::string_literals;
-    return "\x89PNG\r\n\x1A\n\0\0\0\x0DIHDR"s + width + height + "\x08\x02\0\0\0....\0\0\0\0IEND\xAE\x42\x60\x82"s;
+    return "\x89PNG\r\n\x1A\n\0\0\0\x0DIHDR"s + width + height +
+           "\x08\x02\0\0\0....\0\0\0\0IEND\xAE\x42\x60\x82"s;
 }
 std::string jpeg() {
     using namespace std::string_literals;
@@ -84,7 +90,9 @@ TEST_CASE("a job is made with its plan, added to, shown, logged and verified") {
     auto const options = options_in(folder);
     make(options);
     CHECK(add(options, "note", folder.file("n.txt", "seal 1182 broken\n")).status == 0);
-    CHECK(add(options, "photo", folder.file("p.bin", png(std::string("\0\0\0\x10", 4), std::string("\0\0\0\x20", 4)))).status == 0);
+    CHECK(add(options, "photo",
+              folder.file("p.bin", png(std::string("\0\0\0\x10", 4), std::string("\0\0\0\x20", 4))))
+              .status == 0);
     auto const shown = run([&](auto& out, auto& err) { return job_show_command(options, out, err); });
     CHECK(shown.out.find("van-2: 4 entries") != std::string::npos);
     CHECK(shown.out.find("plan     version 1") != std::string::npos);
@@ -99,7 +107,8 @@ TEST_CASE("a job is made with its plan, added to, shown, logged and verified") {
     CHECK(verify(options, {head.substr(0, 16)}).status == 0);
     CHECK(verify(options, {std::string(16, '0')}).status == 1);
     CHECK(verify(options, {"xyz"}).status == 2);
-    CHECK(run([&](auto& out, auto& err) { return job_new_command(options, out, err); }).err.find("already") != std::string::npos);
+    CHECK(run([&](auto& out, auto& err) { return job_new_command(options, out, err); }).err.find("already") !=
+          std::string::npos);
 }
 
 TEST_CASE("the plan is kept as the plan writer gives it; undo and redo print what was") {
@@ -125,7 +134,8 @@ TEST_CASE("the plan is kept as the plan writer gives it; undo and redo print wha
     CHECK(run([&](auto& out, auto& err) { return job_plan_command(options, out, err); }).status == 2);
 }
 
-TEST_CASE("copies that were worked on apart are merged; where the plan was changed apart a person settles it") {
+TEST_CASE(
+    "copies that were worked on apart are merged; where the plan was changed apart a person settles it") {
     Folder const folder;
     auto one = options_in(folder);
     make(one);
@@ -154,26 +164,36 @@ TEST_CASE("copies that were worked on apart are merged; where the plan was chang
     CHECK(verify(one).status == 0);
 }
 
-TEST_CASE("files that are not what they are said to be, too large or badly named are refused, and nothing is kept") {
+TEST_CASE(
+    "files that are not what they are said to be, too large or badly named are refused, and nothing is "
+    "kept") {
     Folder const folder;
     auto const options = options_in(folder);
     make(options);
     auto const before = verify(options).out;
-    auto const big = std::string("\x7f\xff\xff\xff", 4), none = std::string(4, '\0'), ten = std::string("\0\0\0\x0a", 4);
-    for (auto const& [name, bytes] : std::vector<std::pair<std::string, std::string>>{
-             {"text.jpg", "no image"}, {"empty.png", ""}, {"huge.png", png(big, ten)}, {"flat.png", png(ten, none)},
-             {"torn.png", png(ten, ten).substr(0, 40)}, {"torn.jpg", jpeg().substr(0, 20)}, {"script.svg", "<svg onload='x'/>"}}) {
+    auto const big = std::string("\x7f\xff\xff\xff", 4), none = std::string(4, '\0'),
+               ten = std::string("\0\0\0\x0a", 4);
+    for (auto const& [name, bytes] :
+         std::vector<std::pair<std::string, std::string>>{{"text.jpg", "no image"},
+                                                          {"empty.png", ""},
+                                                          {"huge.png", png(big, ten)},
+                                                          {"flat.png", png(ten, none)},
+                                                          {"torn.png", png(ten, ten).substr(0, 40)},
+                                                          {"torn.jpg", jpeg().substr(0, 20)},
+                                                          {"script.svg", "<svg onload='x'/>"}}) {
         auto const ran = add(options, "photo", folder.file(name, bytes));
         CHECK_MESSAGE(ran.status == 2, name);
         CHECK(!ran.err.empty());
     }
-    for (std::string const name : {"-rf", ".hidden", "a\nb", "a\x1b[2J", "a\\b", "\xE2\x80\xAEgnp.jpg", "\xff.jpg", "tab\tx"})
+    for (std::string const name :
+         {"-rf", ".hidden", "a\nb", "a\x1b[2J", "a\\b", "\xE2\x80\xAEgnp.jpg", "\xff.jpg", "tab\tx"})
         CHECK_MESSAGE(add(options, "photo", folder.file(name, jpeg())).status == 2, name);
     CHECK(add(options, "photo", folder.file(std::string(121, 'a'), jpeg())).status == 2);
     CHECK(add(options, "photo", folder.path).status == 2);
     CHECK(add(options, "photo", folder.path / "none.jpg").status == 2);
     CHECK(add(options, "photo", "/dev/zero").status == 2);
-    CHECK(add(options, "photo", folder.file("large.jpg", jpeg() + std::string(25 * 1024 * 1024, 'x'))).err.find("too large") != std::string::npos);
+    CHECK(add(options, "photo", folder.file("large.jpg", jpeg() + std::string(25 * 1024 * 1024, 'x')))
+              .err.find("too large") != std::string::npos);
     CHECK(add(options, "reading", folder.file("r.jsonl", "{}\n")).status == 2);
     CHECK(add(options, "note", folder.file("n.txt", std::string("a\0b", 3))).status == 2);
     CHECK(add(options, "plan", folder.file("n.txt", "x")).status == 2);
@@ -196,13 +216,16 @@ TEST_CASE("a job whose end was torn off is verified as damaged, and what can be 
     Folder const folder;
     auto const options = options_in(folder);
     make(options);
-    for (int k = 0; k < 30; ++k) REQUIRE(add(options, "note", folder.file("n.txt", std::string(3000, static_cast<char>('a' + k % 26)))).status == 0);
+    for (int k = 0; k < 30; ++k)
+        REQUIRE(add(options, "note", folder.file("n.txt", std::string(3000, static_cast<char>('a' + k % 26))))
+                    .status == 0);
     std::error_code none;
     fs::resize_file(options.job, fs::file_size(options.job) - 20'000, none);
     auto const verified = verify(options);
     CHECK(verified.status == 1);
     CHECK(verified.out.find("damaged: ") != std::string::npos);
-    CHECK(add(options, "note", folder.file("n.txt", "x")).err.find("nothing can be added") != std::string::npos);
+    CHECK(add(options, "note", folder.file("n.txt", "x")).err.find("nothing can be added") !=
+          std::string::npos);
     auto exporting = options;
     exporting.out = folder.path / "saved";
     auto const saved = run([&](auto& out, auto& err) { return job_export_command(exporting, out, err); });

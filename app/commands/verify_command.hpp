@@ -1,4 +1,5 @@
-// `phasewright verify`: is the record of a job unchanged since its heads were signed (docs/reference/records.md, "Verify").
+// `phasewright verify`: is the record of a job unchanged since its heads were signed
+// (docs/reference/records.md, "Verify").
 #pragma once
 #include <iosfwd>
 #include <string>

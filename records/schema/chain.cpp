@@ -32,25 +32,29 @@ std::optional<std::string> wrong_with_blobs(Draft const& said, Blobs const& blob
 }
 
 // What does not fit in one entry, looked at alone.
-std::optional<std::string> wrong_alone(Kept const& kept, std::expected<Entry, Fault> const& entry, Device const* device,
-                                       Known const& known) {
+std::optional<std::string> wrong_alone(Kept const& kept, std::expected<Entry, Fault> const& entry,
+                                       Device const* device, Known const& known) {
     if (sha256(kept.text) != kept.hash) return "its text is not what was sealed";
     if (!entry) return "its text is no entry";
     auto const& said = entry->said;
     if (entry->job != known.job.id) return "it belongs to another job";
-    if (entry->device != kept.device || entry->number != kept.number) return "it lies in another place than its text says";
-    if (name_of(said.kind) != kept.kind || instant_ms(said.time) != kept.instant_ms || said.point != kept.point)
+    if (entry->device != kept.device || entry->number != kept.number)
+        return "it lies in another place than its text says";
+    if (name_of(said.kind) != kept.kind || instant_ms(said.time) != kept.instant_ms ||
+        said.point != kept.point)
         return "kind, time or point beside its text are not those in it";
     if (device == nullptr) return "the public key of its device is missing";
     if (!signature_fits(kept, device->key)) return "its signature is not that of its device";
     bool const is_first = entry->number == 1;
     if (is_first != (said.kind == Kind::device)) return "a chain begins with its device, and names it once";
-    if (is_first && field_of(said, "key") != hex_of(device->key)) return "it names another key than that of its device";
+    if (is_first && field_of(said, "key") != hex_of(device->key))
+        return "it names another key than that of its device";
     return wrong_with_blobs(said, known.blobs);
 }
 
 Break break_at(Kept const& kept, std::expected<Entry, Fault> const& entry, std::string what) {
-    return {kept.device, kept.number, kept.kind, entry ? entry->said.time : utc_time(kept.instant_ms), std::move(what)};
+    return {kept.device, kept.number, kept.kind, entry ? entry->said.time : utc_time(kept.instant_ms),
+            std::move(what)};
 }
 
 void find_forks(std::span<Kept const> chain, ChainState& state) {
@@ -72,7 +76,8 @@ ChainState state_of(std::span<Kept const> chain, Device const* device, Known con
                                                : present.contains({kept.number - 1, entry->previous});
             if (!fits) wrong = "the entry that it follows is missing, or was changed";
         }
-        if (entry && entry->number == 1 && state.name.empty()) state.name = field_of(entry->said, "name").value_or("");
+        if (entry && entry->number == 1 && state.name.empty())
+            state.name = field_of(entry->said, "name").value_or("");
         if (wrong) {
             state.breaks.push_back(break_at(kept, entry, *wrong));
             continue;
@@ -99,10 +104,13 @@ Hash chain_start(std::string_view job, std::string_view device) {
 }
 
 Draft introduction(PublicKey const& key, std::string name, std::string time) {
-    return {.time = std::move(time), .kind = Kind::device, .fields = {{"key", hex_of(key)}, {"name", std::move(name)}}};
+    return {.time = std::move(time),
+            .kind = Kind::device,
+            .fields = {{"key", hex_of(key)}, {"name", std::move(name)}}};
 }
 
-std::expected<Kept, Fault> sealed(std::string const& job, KeyPair const& key, Kept const* before, Draft draft) {
+std::expected<Kept, Fault> sealed(std::string const& job, KeyPair const& key, Kept const* before,
+                                  Draft draft) {
     auto said = in_order(std::move(draft));
     if (!said) return std::unexpected(said.error());
     auto const device = device_id_of(key.open);
@@ -113,8 +121,9 @@ std::expected<Kept, Fault> sealed(std::string const& job, KeyPair const& key, Ke
                       .said = std::move(*said)};
     Kept kept{.device = device, .number = entry.number, .text = canonical_text(entry)};
     if (kept.text.size() > longest_text)
-        return std::unexpected(Fault{"an entry is too long", "entry", std::to_string(kept.text.size()) + " bytes",
-                                     "at most " + std::to_string(longest_text), "keep the long part as a file"});
+        return std::unexpected(
+            Fault{"an entry is too long", "entry", std::to_string(kept.text.size()) + " bytes",
+                  "at most " + std::to_string(longest_text), "keep the long part as a file"});
     kept.hash = sha256(kept.text);
     kept.signature = signed_with(key, head_message(kept.hash));
     kept.kind = name_of(entry.said.kind);
@@ -128,18 +137,22 @@ bool signature_fits(Kept const& kept, PublicKey const& key) {
 }
 
 void sort_for_showing(std::vector<Kept>& entries) {
-    std::ranges::sort(entries, {}, [](Kept const& one) { return std::tie(one.instant_ms, one.device, one.number, one.hash); });
+    std::ranges::sort(entries, {}, [](Kept const& one) {
+        return std::tie(one.instant_ms, one.device, one.number, one.hash);
+    });
 }
 
 bool Verification::unchanged() const {
-    return plan.empty() && std::ranges::all_of(chains, [](ChainState const& chain) { return chain.breaks.empty(); });
+    return plan.empty() &&
+           std::ranges::all_of(chains, [](ChainState const& chain) { return chain.breaks.empty(); });
 }
 
 bool Verification::forked() const {
     return std::ranges::any_of(chains, [](ChainState const& chain) { return !chain.forks_before.empty(); });
 }
 
-Verification verify(JobFacts const& job, std::span<Device const> devices, std::span<Kept const> entries, Blobs const& blobs) {
+Verification verify(JobFacts const& job, std::span<Device const> devices, std::span<Kept const> entries,
+                    Blobs const& blobs) {
     Verification verification;
     std::map<std::string, std::vector<Kept>> by_device;
     for (auto const& kept : entries) by_device[kept.device].push_back(kept);
@@ -150,7 +163,8 @@ Verification verify(JobFacts const& job, std::span<Device const> devices, std::s
         auto const device = known.find(id);
         auto state = state_of(chain, device == known.end() ? nullptr : device->second, {job, blobs});
         if (device != known.end() && device_id_of(device->second->key) != id)
-            state.breaks.insert(state.breaks.begin(), Break{id, 0, "device", {}, "its id is not that of its public key"});
+            state.breaks.insert(state.breaks.begin(),
+                                Break{id, 0, "device", {}, "its id is not that of its public key"});
         verification.chains.push_back(std::move(state));
     }
     verification.plan = wrong_versions(plan_history(entries));

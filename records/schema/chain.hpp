@@ -1,6 +1,7 @@
-// A chain: the entries of one device, each holding the hash of the one before it. Change a letter of an old entry and its hash
-// changes, so the next entry no longer fits, and so on to the head, which somebody else may have on paper. Verification is a
-// function of what lies in the job and of nothing else (docs/reference/records.md, "Verify").
+// A chain: the entries of one device, each holding the hash of the one before it. Change a letter of an old
+// entry and its hash changes, so the next entry no longer fits, and so on to the head, which somebody else
+// may have on paper. Verification is a function of what lies in the job and of nothing else
+// (docs/reference/records.md, "Verify").
 #pragma once
 #include <cstdint>
 #include <expected>
@@ -47,8 +48,8 @@ struct Kept {
 // What a device says first of itself.
 [[nodiscard]] Draft introduction(PublicKey const& key, std::string name, std::string time);
 // `before` is the head of the device's chain, or nullptr at its start.
-[[nodiscard]] std::expected<Kept, quantity::Fault> sealed(std::string const& job, KeyPair const& key, Kept const* before,
-                                                          Draft draft);
+[[nodiscard]] std::expected<Kept, quantity::Fault> sealed(std::string const& job, KeyPair const& key,
+                                                          Kept const* before, Draft draft);
 [[nodiscard]] bool signature_fits(Kept const& kept, PublicKey const& key);
 
 // The order in which a job is shown.
@@ -89,7 +90,7 @@ struct BlobState {
 };
 using Blobs = std::map<Hash, BlobState>;
 
-[[nodiscard]] Verification verify(JobFacts const& job, std::span<Device const> devices, std::span<Kept const> entries,
-                                  Blobs const& blobs);
+[[nodiscard]] Verification verify(JobFacts const& job, std::span<Device const> devices,
+                                  std::span<Kept const> entries, Blobs const& blobs);
 
 }  // namespace phasewright::schema

@@ -30,7 +30,8 @@ struct Job {
     Kept const* head(KeyPair const& key) const {
         Kept const* found = nullptr;
         for (auto const& kept : entries)
-            if (kept.device == device_id_of(key.open) && (found == nullptr || kept.number > found->number)) found = &kept;
+            if (kept.device == device_id_of(key.open) && (found == nullptr || kept.number > found->number))
+                found = &kept;
         return found;
     }
     void add(KeyPair const& key, Draft draft) {
@@ -85,12 +86,16 @@ TEST_CASE("any bit of any entry that is turned is named: device, number, kind, t
             auto& kept = changed.entries[which];
             auto const byte = bit / 8;
             unsigned char const turned = static_cast<unsigned char>(1U << (bit % 8));
-            if (byte < size) kept.text[byte] = static_cast<char>(static_cast<unsigned char>(kept.text[byte]) ^ turned);
-            else if (byte < size + 32) kept.hash[byte - size] ^= turned;
-            else kept.signature[byte - size - 32] ^= turned;
+            if (byte < size)
+                kept.text[byte] = static_cast<char>(static_cast<unsigned char>(kept.text[byte]) ^ turned);
+            else if (byte < size + 32)
+                kept.hash[byte - size] ^= turned;
+            else
+                kept.signature[byte - size - 32] ^= turned;
             auto const verification = changed.verified();
             REQUIRE(!verification.unchanged());
-            auto const broken = std::ranges::find_if(verification.chains, [](auto const& c) { return !c.breaks.empty(); });
+            auto const broken =
+                std::ranges::find_if(verification.chains, [](auto const& c) { return !c.breaks.empty(); });
             CHECK(broken->breaks.front().device == kept.device);
             CHECK(broken->breaks.front().number == kept.number);
             CHECK(broken->breaks.front().kind == kept.kind);
@@ -151,7 +156,8 @@ TEST_CASE("what somebody without the key could try is named") {
     }
 }
 
-TEST_CASE("a chain cut at its end verifies, as the reference page says: only a head kept elsewhere shows it") {
+TEST_CASE(
+    "a chain cut at its end verifies, as the reference page says: only a head kept elsewhere shows it") {
     auto job = two_vans();
     job.entries.pop_back();
     CHECK(job.verified().unchanged());

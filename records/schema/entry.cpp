@@ -31,7 +31,8 @@ constexpr std::array kinds{KindName{Kind::device, "device"},
                            KindName{Kind::seal, "seal"}};
 
 std::unexpected<Fault> refused(std::string what, std::string where, std::string found, std::string allowed) {
-    return std::unexpected(Fault{std::move(what), std::move(where), std::move(found), std::move(allowed), {}});
+    return std::unexpected(
+        Fault{std::move(what), std::move(where), std::move(found), std::move(allowed), {}});
 }
 
 bool is_field_name(std::string_view name) {
@@ -64,7 +65,8 @@ public:
     // The value of the next line if its key is this one.
     [[nodiscard]] std::optional<std::string_view> raw(std::string_view key) {
         auto const end = rest_.find('\n');
-        if (end == std::string_view::npos || !rest_.starts_with(key) || rest_.size() <= key.size() || rest_[key.size()] != ' ')
+        if (end == std::string_view::npos || !rest_.starts_with(key) || rest_.size() <= key.size() ||
+            rest_[key.size()] != ' ')
             return std::nullopt;
         auto const value = rest_.substr(key.size() + 1, end - key.size() - 1);
         rest_.remove_prefix(end + 1);
@@ -115,8 +117,8 @@ std::optional<Entry> head_of(Lines& lines) {
     auto const number = lines.raw("number");
     auto const time = lines.raw("time");
     auto const kind = lines.raw("kind");
-    if (!form || *form != "entry 1" || !previous || !bytes_of(*previous, entry.previous) || !job || !device || !number ||
-        !time || !kind)
+    if (!form || *form != "entry 1" || !previous || !bytes_of(*previous, entry.previous) || !job || !device ||
+        !number || !time || !kind)
         return std::nullopt;
     auto const value = whole_number<std::uint64_t>(*number);
     auto const known = kind_of(*kind);
@@ -149,19 +151,25 @@ Field number_field(std::string name, double value) { return {std::move(name), qu
 
 std::expected<Draft, Fault> in_order(Draft draft) {
     if (!instant_ms(draft.time))
-        return refused("the time of an entry is not understood", "time", draft.time, "2026-11-25T10:20:00+01:00");
+        return refused("the time of an entry is not understood", "time", draft.time,
+                       "2026-11-25T10:20:00+01:00");
     if (!may_stand(draft.by)) return refused("a name holds control characters or is no UTF-8", "by", {}, {});
-    if (!may_stand(draft.point)) return refused("a point's id holds control characters or is no UTF-8", "point", {}, {});
+    if (!may_stand(draft.point))
+        return refused("a point's id holds control characters or is no UTF-8", "point", {}, {});
     std::ranges::sort(draft.blobs);
     std::ranges::sort(draft.fields);
     for (auto const& blob : draft.blobs)
-        if (!is_type(blob.type) || !may_stand(blob.name)) return refused("a file's type or name cannot stand in an entry", "blob", {}, {});
+        if (!is_type(blob.type) || !may_stand(blob.name))
+            return refused("a file's type or name cannot stand in an entry", "blob", {}, {});
     for (std::size_t k = 0; k < draft.fields.size(); ++k) {
         auto const& field = draft.fields[k];
         if (!is_field_name(field.name))
-            return refused("the name of a field is not one", "field", escaped(field.name), "a-z, 0-9, full stop, hyphen; at most 64");
-        if (!may_stand(field.value)) return refused("a value holds control characters or is no UTF-8", field.name, {}, {});
-        if (k > 0 && draft.fields[k - 1].name == field.name) return refused("a field stands twice in an entry", field.name, {}, "once");
+            return refused("the name of a field is not one", "field", escaped(field.name),
+                           "a-z, 0-9, full stop, hyphen; at most 64");
+        if (!may_stand(field.value))
+            return refused("a value holds control characters or is no UTF-8", field.name, {}, {});
+        if (k > 0 && draft.fields[k - 1].name == field.name)
+            return refused("a field stands twice in an entry", field.name, {}, "once");
     }
     return draft;
 }
@@ -177,17 +185,21 @@ std::string canonical_text(Entry const& entry) {
     if (!entry.said.by.empty()) text += line("by", entry.said.by);
     if (!entry.said.point.empty()) text += line("point", entry.said.point);
     for (auto const& blob : entry.said.blobs)
-        text += line("blob " + hex_of(blob.hash) + " " + blob.type + " " + std::to_string(blob.size), blob.name);
+        text +=
+            line("blob " + hex_of(blob.hash) + " " + blob.type + " " + std::to_string(blob.size), blob.name);
     for (auto const& field : entry.said.fields) text += line("field " + field.name, field.value);
     return text;
 }
 
 std::expected<Entry, Fault> entry_of(std::string_view text) {
-    auto const not_one = [] { return refused("the text is no entry of a record", {}, {}, "docs/reference/records.md"); };
+    auto const not_one = [] {
+        return refused("the text is no entry of a record", {}, {}, "docs/reference/records.md");
+    };
     if (text.size() > longest_text) return not_one();
     Lines lines(text);
     auto entry = head_of(lines);
-    if (!entry || !is_hex(entry->job, 32) || !is_hex(entry->device, 32) || entry->number == 0) return not_one();
+    if (!entry || !is_hex(entry->job, 32) || !is_hex(entry->device, 32) || entry->number == 0)
+        return not_one();
     if (auto const by = lines.value("by")) entry->said.by = *by;
     if (auto const point = lines.value("point")) entry->said.point = *point;
     while (auto const value = lines.raw("blob")) {

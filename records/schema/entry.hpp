@@ -1,6 +1,6 @@
 // One entry of the record as a value, and its canonical text: the bytes that are hashed, signed and kept
-// (docs/reference/records.md). The same entry is the same bytes on every machine, and a text that would be written otherwise is
-// no entry, so nobody can hide a second meaning in a first hash.
+// (docs/reference/records.md). The same entry is the same bytes on every machine, and a text that would be
+// written otherwise is no entry, so nobody can hide a second meaning in a first hash.
 #pragma once
 #include <cstdint>
 #include <expected>

@@ -41,7 +41,8 @@ std::optional<PlanVersion> version_in(Kept const& kept, Entry const& entry) {
     auto const* const action = std::ranges::find(actions, word, &ActionName::name);
     auto const after = hashes_in(field_of(said, "after").value_or(""));
     if (action == actions.end() || !after || said.blobs.size() != 1) return std::nullopt;
-    if (after->size() > 2 || (action->action == PlanAction::merge) != (after->size() == 2)) return std::nullopt;
+    if (after->size() > 2 || (action->action == PlanAction::merge) != (after->size() == 2))
+        return std::nullopt;
     return PlanVersion{.entry = kept.hash,
                        .device = kept.device,
                        .number = kept.number,
@@ -85,7 +86,8 @@ std::optional<std::string> stack(PlanHistory& history, PlanVersion const& versio
 
 void follow(PlanHistory& history) {
     std::set<Hash> seen;
-    for (auto const* at = version_of(history, history.latest.front()); at != nullptr && seen.insert(at->entry).second;
+    for (auto const* at = version_of(history, history.latest.front());
+         at != nullptr && seen.insert(at->entry).second;
          at = at->after.empty() ? nullptr : version_of(history, at->after.front()))
         history.line.push_back(*at);
     std::ranges::reverse(history.line);
@@ -103,13 +105,16 @@ std::expected<void, Fault> not_in_conflict(PlanHistory const& history) {
 std::expected<NextVersion, Fault> step(PlanHistory const& history, PlanAction action, Hash const* text) {
     if (auto const one = not_in_conflict(history); !one) return std::unexpected(one.error());
     if (text == nullptr)
-        return std::unexpected(Fault{"there is nothing to " + std::string(name_of(action)), "plan", {}, {}, {}});
+        return std::unexpected(
+            Fault{"there is nothing to " + std::string(name_of(action)), "plan", {}, {}, {}});
     return NextVersion{action, history.latest, *text};
 }
 
 }  // namespace
 
-std::string_view name_of(PlanAction action) { return std::ranges::find(actions, action, &ActionName::action)->name; }
+std::string_view name_of(PlanAction action) {
+    return std::ranges::find(actions, action, &ActionName::action)->name;
+}
 
 PlanVersion const* version_of(PlanHistory const& history, Hash const& entry) {
     auto const found = std::ranges::find(history.all, entry, &PlanVersion::entry);
@@ -119,7 +124,8 @@ PlanVersion const* version_of(PlanHistory const& history, Hash const& entry) {
 PlanHistory plan_history(std::span<Kept const> entries) {
     PlanHistory history;
     std::vector<Kept> ordered;
-    std::ranges::copy_if(entries, std::back_inserter(ordered), [](Kept const& one) { return one.kind == "plan"; });
+    std::ranges::copy_if(entries, std::back_inserter(ordered),
+                         [](Kept const& one) { return one.kind == "plan"; });
     sort_for_showing(ordered);
     std::set<Hash> followed;
     for (auto const& kept : ordered) {
@@ -127,7 +133,8 @@ PlanHistory plan_history(std::span<Kept const> entries) {
         if (!entry) continue;  // said already by whoever looks at the entry itself
         auto const version = version_in(kept, *entry);
         if (!version) {
-            history.wrong.push_back({kept.device, kept.number, kept.kind, entry->said.time, "it is no version of a plan"});
+            history.wrong.push_back(
+                {kept.device, kept.number, kept.kind, entry->said.time, "it is no version of a plan"});
             continue;
         }
         followed.insert(version->after.begin(), version->after.end());
@@ -159,11 +166,13 @@ std::expected<NextVersion, Fault> redone(PlanHistory const& history) {
 
 std::expected<NextVersion, Fault> settled(PlanHistory const& history, Hash const& text) {
     if (history.latest.size() < 2)
-        return std::unexpected(Fault{"the plan has one latest version; there is nothing to settle", "plan", {}, {}, {}});
+        return std::unexpected(
+            Fault{"the plan has one latest version; there is nothing to settle", "plan", {}, {}, {}});
     return NextVersion{PlanAction::merge, {history.latest[0], history.latest[1]}, text};
 }
 
-Draft draft_of(NextVersion const& next, std::uint64_t size, std::string time, std::string by, std::string why) {
+Draft draft_of(NextVersion const& next, std::uint64_t size, std::string time, std::string by,
+               std::string why) {
     Draft draft{.time = std::move(time),
                 .kind = Kind::plan,
                 .by = std::move(by),

@@ -1,5 +1,5 @@
-// The versions of the plan, drawn from the entries that hold them (docs/reference/records.md, "The plan and its history").
-// Undo takes nothing away: it is a new version with an older text.
+// The versions of the plan, drawn from the entries that hold them (docs/reference/records.md, "The plan and
+// its history"). Undo takes nothing away: it is a new version with an older text.
 #pragma once
 #include <expected>
 #include <optional>
@@ -41,18 +41,22 @@ struct PlanHistory {
 
 [[nodiscard]] PlanVersion const* version_of(PlanHistory const& history, Hash const& entry);
 
-// The next version, but for its time and who. A fault when there is nothing to undo, or copies were changed apart.
+// The next version, but for its time and who. A fault when there is nothing to undo, or copies were changed
+// apart.
 struct NextVersion {
     PlanAction action = PlanAction::change;
     std::vector<Hash> after;
     Hash text{};
 };
-[[nodiscard]] std::expected<NextVersion, quantity::Fault> changed_to(PlanHistory const& history, Hash const& text);
+[[nodiscard]] std::expected<NextVersion, quantity::Fault> changed_to(PlanHistory const& history,
+                                                                     Hash const& text);
 [[nodiscard]] std::expected<NextVersion, quantity::Fault> undone(PlanHistory const& history);
 [[nodiscard]] std::expected<NextVersion, quantity::Fault> redone(PlanHistory const& history);
 // A person's answer to a conflict of two.
-[[nodiscard]] std::expected<NextVersion, quantity::Fault> settled(PlanHistory const& history, Hash const& text);
+[[nodiscard]] std::expected<NextVersion, quantity::Fault> settled(PlanHistory const& history,
+                                                                  Hash const& text);
 
-[[nodiscard]] Draft draft_of(NextVersion const& next, std::uint64_t size, std::string time, std::string by, std::string why);
+[[nodiscard]] Draft draft_of(NextVersion const& next, std::uint64_t size, std::string time, std::string by,
+                             std::string why);
 
 }  // namespace phasewright::schema

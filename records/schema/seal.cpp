@@ -16,7 +16,9 @@ void ready() {
     if (!is_ready) std::abort();
 }
 
-unsigned char const* bytes_in(std::string_view text) { return reinterpret_cast<unsigned char const*>(text.data()); }
+unsigned char const* bytes_in(std::string_view text) {
+    return reinterpret_cast<unsigned char const*>(text.data());
+}
 
 }  // namespace
 

@@ -1,6 +1,6 @@
-// What seals an entry: SHA-256 (FIPS 180-4) and ed25519 (RFC 8032), both by libsodium. A hash names what was hashed: nobody
-// can find other bytes with the same one. A signature shows that the holder of a secret key had those bytes before them.
-// Neither shows that what the bytes say is true.
+// What seals an entry: SHA-256 (FIPS 180-4) and ed25519 (RFC 8032), both by libsodium. A hash names what was
+// hashed: nobody can find other bytes with the same one. A signature shows that the holder of a secret key
+// had those bytes before them. Neither shows that what the bytes say is true.
 #pragma once
 #include <array>
 #include <string>

@@ -43,7 +43,9 @@ public:
         ++at_;
         return true;
     }
-    [[nodiscard]] bool digit_next() const { return at_ < text_.size() && text_[at_] >= '0' && text_[at_] <= '9'; }
+    [[nodiscard]] bool digit_next() const {
+        return at_ < text_.size() && text_[at_] >= '0' && text_[at_] <= '9';
+    }
     [[nodiscard]] bool bad() const { return bad_; }
     [[nodiscard]] bool at_end() const { return at_ == text_.size(); }
 
@@ -80,7 +82,8 @@ bool may_stand(std::string_view text) {
         auto const byte = static_cast<unsigned char>(text[k]);
         bool const white = byte == '\n' || byte == '\r' || byte == '\t';
         if ((byte < 0x20U && !white) || byte == 0x7FU) return false;
-        if (byte == 0xC2U && static_cast<unsigned char>(text[k + 1]) < 0xA0U) return false;  // U+0080 to U+009F
+        if (byte == 0xC2U && static_cast<unsigned char>(text[k + 1]) < 0xA0U)
+            return false;  // U+0080 to U+009F
     }
     return true;
 }
@@ -134,7 +137,8 @@ bool is_hex(std::string_view text, std::size_t digits) {
 bool bytes_of(std::string_view hex, std::span<unsigned char> bytes) {
     if (!is_hex(hex, bytes.size() * 2)) return false;
     for (std::size_t k = 0; k < bytes.size(); ++k)
-        bytes[k] = static_cast<unsigned char>(digits_of_hex.find(hex[2 * k]) * 16U + digits_of_hex.find(hex[2 * k + 1]));
+        bytes[k] = static_cast<unsigned char>(digits_of_hex.find(hex[2 * k]) * 16U +
+                                              digits_of_hex.find(hex[2 * k + 1]));
     return true;
 }
 
@@ -181,9 +185,9 @@ std::string utc_time(std::int64_t instant) {
     year_month_day const date{midnight};
     auto const s = static_cast<int>(floor<seconds>(at - midnight).count());
     int const y = static_cast<int>(date.year());
-    return two(y / 100) + two(y % 100) + "-" + two(static_cast<int>(static_cast<unsigned>(date.month()))) + "-" +
-           two(static_cast<int>(static_cast<unsigned>(date.day()))) + "T" + two(s / 3600) + ":" + two(s / 60 % 60) + ":" +
-           two(s % 60) + "Z";
+    return two(y / 100) + two(y % 100) + "-" + two(static_cast<int>(static_cast<unsigned>(date.month()))) +
+           "-" + two(static_cast<int>(static_cast<unsigned>(date.day()))) + "T" + two(s / 3600) + ":" +
+           two(s / 60 % 60) + ":" + two(s % 60) + "Z";
 }
 
 }  // namespace phasewright::schema

@@ -1,5 +1,5 @@
-// The letters of the canonical text (docs/reference/records.md): what may stand in a value, how it is written on one line,
-// what instant a time means.
+// The letters of the canonical text (docs/reference/records.md): what may stand in a value, how it is written
+// on one line, what instant a time means.
 #pragma once
 #include <cstdint>
 #include <optional>
@@ -14,7 +14,8 @@ namespace phasewright::schema {
 // True when `text` can stand in a value: UTF-8, no control characters but tab, LF and CR.
 [[nodiscard]] bool may_stand(std::string_view text);
 [[nodiscard]] std::string escaped(std::string_view value);
-[[nodiscard]] std::optional<std::string> unescaped(std::string_view line);  // empty: not as `escaped` writes it
+[[nodiscard]] std::optional<std::string> unescaped(
+    std::string_view line);  // empty: not as `escaped` writes it
 
 [[nodiscard]] std::string hex_of(std::span<unsigned char const> bytes);
 // Fills `bytes`; false unless `hex` is exactly so many digits, in lower case.

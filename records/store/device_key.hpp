@@ -1,5 +1,5 @@
-// The key of this device: made at its first use, kept outside every job, readable by its owner alone (docs/reference/records.md,
-// "Keys"). Whoever has it can seal entries in the device's name.
+// The key of this device: made at its first use, kept outside every job, readable by its owner alone
+// (docs/reference/records.md, "Keys"). Whoever has it can seal entries in the device's name.
 #pragma once
 #include <expected>
 #include <filesystem>
@@ -19,6 +19,7 @@ struct DeviceKey {
 [[nodiscard]] std::filesystem::path config_folder();
 
 // `name` is what a device that has no key yet is called.
-[[nodiscard]] std::expected<DeviceKey, quantity::Fault> device_key_in(std::filesystem::path const& folder, std::string const& name);
+[[nodiscard]] std::expected<DeviceKey, quantity::Fault> device_key_in(std::filesystem::path const& folder,
+                                                                      std::string const& name);
 
 }  // namespace phasewright::store

@@ -1,5 +1,5 @@
-// What happens to files on real machines: a program ended in the middle, a disk that is full, a folder that cannot be written, another
-// program with the job open, a copy torn off or spoilt anywhere.
+// What happens to files on real machines: a program ended in the middle, a disk that is full, a folder that
+// cannot be written, another program with the job open, a copy torn off or spoilt anywhere.
 #include <doctest/doctest.h>
 
 #include <chrono>
@@ -29,7 +29,9 @@ std::string bytes_of_file(std::string const& file) {
     text << in.rdbuf();
     return text.str();
 }
-void write_file(std::string const& file, std::string const& bytes) { std::ofstream(file, std::ios::binary) << bytes; }
+void write_file(std::string const& file, std::string const& bytes) {
+    std::ofstream(file, std::ios::binary) << bytes;
+}
 
 // A child that writes hashes down a pipe as they are acknowledged.
 struct Child {
@@ -54,7 +56,8 @@ struct Child {
     std::string all() {
         std::string text;
         char buffer[4096];
-        for (ssize_t got = 0; (got = ::read(from, buffer, sizeof buffer)) > 0;) text.append(buffer, static_cast<std::size_t>(got));
+        for (ssize_t got = 0; (got = ::read(from, buffer, sizeof buffer)) > 0;)
+            text.append(buffer, static_cast<std::size_t>(got));
         int status = 0;
         ::waitpid(id, &status, 0);
         return text;
@@ -106,7 +109,8 @@ TEST_CASE("a program that is killed in the middle loses nothing that was acknowl
             auto const job = open_job({file, {}});
             if (!job) ::_exit(2);
             for (int k = 0;; ++k) {
-                auto const added = add_evidence(**job, test_device(1), {note(k % 3600, std::string(700, 'y'))}, {});
+                auto const added =
+                    add_evidence(**job, test_device(1), {note(k % 3600, std::string(700, 'y'))}, {});
                 if (!added) ::_exit(3);
                 say(to, hex(added->front()));
             }
@@ -133,14 +137,16 @@ TEST_CASE("a file that may not grow refuses in a sentence and keeps what was ack
         ::setrlimit(RLIMIT_FSIZE, &limit);
         auto const job = open_job({file, {}});
         for (int k = 0; k < 5000; ++k) {
-            auto const added = add_evidence(**job, test_device(1), {note(k % 3600, std::string(700, 'y'))}, {});
+            auto const added =
+                add_evidence(**job, test_device(1), {note(k % 3600, std::string(700, 'y'))}, {});
             if (!added) say(to, phasewright::quantity::to_sentence(added.error()) + "\n");
             if (!added) ::_exit(0);
             say(to, hex(added->front()));
         }
     });
     auto const said = child.all();
-    CHECK_MESSAGE(said.find("nothing was added") != std::string::npos, said.substr(said.size() > 300 ? said.size() - 300 : 0));
+    CHECK_MESSAGE(said.find("nothing was added") != std::string::npos,
+                  said.substr(said.size() > 300 ? said.size() - 300 : 0));
     auto const job = open_job({file, {}});
     REQUIRE(job);
     CHECK(verify_job(**job)->unchanged());
@@ -191,7 +197,8 @@ struct Original {
     int opened = 0, refused = 0;
 };
 
-// Whatever happened to the copy: it is refused as no job, or opened and shows only what was there, or names what was changed.
+// Whatever happened to the copy: it is refused as no job, or opened and shows only what was there, or names
+// what was changed.
 void look_at(std::string const& copy, Original& original) {
     auto const job = open_job({copy, {}});
     if (!job) {
@@ -247,8 +254,8 @@ TEST_CASE("a copy torn off at any byte opens read-only with what can be read, or
     REQUIRE(job);
     CHECK((*job)->is_damaged());
     look_at(copy, original);
-    MESSAGE(original.opened, " opened, ", original.refused, " refused; at most ", original.most, " of ", original.entries.size(),
-            " entries read from a torn copy");
+    MESSAGE(original.opened, " opened, ", original.refused, " refused; at most ", original.most, " of ",
+            original.entries.size(), " entries read from a torn copy");
     CHECK(original.opened > original.refused);
     CHECK(original.most > original.entries.size() / 2);
 }

@@ -12,7 +12,8 @@ using schema::Hash;
 namespace {
 
 // What is in the job already need not be brought again; what is in neither may not be named.
-std::expected<void, Fault> all_there(Store& store, std::vector<schema::Draft> const& drafts, std::vector<Blob> const& blobs) {
+std::expected<void, Fault> all_there(Store& store, std::vector<schema::Draft> const& drafts,
+                                     std::vector<Blob> const& blobs) {
     for (auto const& draft : drafts) {
         for (auto const& named : draft.blobs) {
             auto const brought = std::ranges::find(blobs, named.hash, &Blob::hash);
@@ -20,13 +21,15 @@ std::expected<void, Fault> all_there(Store& store, std::vector<schema::Draft> co
             auto const kept = store.blob(named.hash);
             if (!kept) return std::unexpected(kept.error());
             if (!*kept || (*kept)->size() != named.size)
-                return std::unexpected(Fault{"a file that the entry names was not given", named.name, {}, {}, {}});
+                return std::unexpected(
+                    Fault{"a file that the entry names was not given", named.name, {}, {}, {}});
         }
     }
     return {};
 }
 
-std::expected<Addition, Fault> addition_of(Store& store, DeviceKey const& device, std::vector<schema::Draft> const& drafts,
+std::expected<Addition, Fault> addition_of(Store& store, DeviceKey const& device,
+                                           std::vector<schema::Draft> const& drafts,
                                            std::vector<Blob> const& blobs) {
     if (auto const whole = all_there(store, drafts, blobs); !whole) return std::unexpected(whole.error());
     Addition addition{.blobs = blobs};
@@ -48,7 +51,8 @@ std::expected<Addition, Fault> addition_of(Store& store, DeviceKey const& device
     }
     for (auto const& draft : drafts) {
         if (draft.kind == schema::Kind::device)
-            return std::unexpected(Fault{"a device is introduced by the record itself", "kind", "device", "another kind", {}});
+            return std::unexpected(
+                Fault{"a device is introduced by the record itself", "kind", "device", "another kind", {}});
         if (auto const done = append(draft); !done) return std::unexpected(done.error());
     }
     return addition;
@@ -56,8 +60,8 @@ std::expected<Addition, Fault> addition_of(Store& store, DeviceKey const& device
 
 using Next = std::function<std::expected<schema::NextVersion, Fault>(schema::PlanHistory const&)>;
 
-std::expected<Hash, Fault> add_version(Store& store, DeviceKey const& device, std::vector<Blob> const& blobs, Said const& said,
-                                       Next const& next) {
+std::expected<Hash, Fault> add_version(Store& store, DeviceKey const& device, std::vector<Blob> const& blobs,
+                                       Said const& said, Next const& next) {
     Hash hash{};
     auto const added = store.add([&]() -> std::expected<Addition, Fault> {
         auto const history = plan_history_of(store);
@@ -67,7 +71,8 @@ std::expected<Hash, Fault> add_version(Store& store, DeviceKey const& device, st
         auto size = blobs.empty() ? std::uint64_t{0} : std::uint64_t{blobs.front().bytes.size()};
         for (auto const& older : history->all)
             if (blobs.empty() && older.text == version->text) size = older.size;
-        auto addition = addition_of(store, device, {draft_of(*version, size, said.time, said.by, said.why)}, blobs);
+        auto addition =
+            addition_of(store, device, {draft_of(*version, size, said.time, said.by, said.why)}, blobs);
         if (addition) hash = addition->entries.back().hash;
         return addition;
     });
@@ -77,12 +82,14 @@ std::expected<Hash, Fault> add_version(Store& store, DeviceKey const& device, st
 
 }  // namespace
 
-std::expected<std::vector<Hash>, Fault> add_evidence(Store& store, DeviceKey const& device, std::vector<schema::Draft> const& drafts,
+std::expected<std::vector<Hash>, Fault> add_evidence(Store& store, DeviceKey const& device,
+                                                     std::vector<schema::Draft> const& drafts,
                                                      std::vector<Blob> const& blobs) {
     std::vector<Hash> hashes;
     for (auto const& draft : drafts)
         if (draft.kind == schema::Kind::plan)
-            return std::unexpected(Fault{"a version of the plan is no loose evidence", "kind", "plan", "another kind", "phasewright job plan"});
+            return std::unexpected(Fault{"a version of the plan is no loose evidence", "kind", "plan",
+                                         "another kind", "phasewright job plan"});
     auto const added = store.add([&] {
         auto addition = addition_of(store, device, drafts, blobs);
         if (addition)
@@ -108,21 +115,30 @@ std::expected<std::string, Fault> current_plan(Store& store) {
     auto const history = plan_history_of(store);
     if (!history) return std::unexpected(history.error());
     if (history->latest.size() > 1)
-        return std::unexpected(Fault{"the plan was changed apart in two copies of the job", "plan", {}, {}, "phasewright job settle"});
-    if (history->done.empty()) return std::unexpected(Fault{"the job has no plan yet", "plan", {}, {}, "phasewright job plan JOB --set FILE"});
+        return std::unexpected(Fault{
+            "the plan was changed apart in two copies of the job", "plan", {}, {}, "phasewright job settle"});
+    if (history->done.empty())
+        return std::unexpected(
+            Fault{"the job has no plan yet", "plan", {}, {}, "phasewright job plan JOB --set FILE"});
     auto const text = store.blob(history->done.back());
     if (!text) return std::unexpected(text.error());
-    if (!*text) return std::unexpected(Fault{"the text of the latest plan is missing", "plan", {}, {}, "phasewright verify says more"});
+    if (!*text)
+        return std::unexpected(
+            Fault{"the text of the latest plan is missing", "plan", {}, {}, "phasewright verify says more"});
     return **text;
 }
 
-std::expected<Hash, Fault> change_plan(Store& store, DeviceKey const& device, std::string const& text, Said const& said) {
+std::expected<Hash, Fault> change_plan(Store& store, DeviceKey const& device, std::string const& text,
+                                       Said const& said) {
     auto const blob = blob_of(text);
-    return add_version(store, device, {blob}, said, [&](schema::PlanHistory const& history) -> std::expected<schema::NextVersion, Fault> {
-        if (history.latest.size() == 1 && !history.done.empty() && history.done.back() == blob.hash)
-            return std::unexpected(Fault{"the plan is the same as the latest version", "plan", {}, {}, {}});
-        return schema::changed_to(history, blob.hash);
-    });
+    return add_version(
+        store, device, {blob}, said,
+        [&](schema::PlanHistory const& history) -> std::expected<schema::NextVersion, Fault> {
+            if (history.latest.size() == 1 && !history.done.empty() && history.done.back() == blob.hash)
+                return std::unexpected(
+                    Fault{"the plan is the same as the latest version", "plan", {}, {}, {}});
+            return schema::changed_to(history, blob.hash);
+        });
 }
 
 std::expected<Hash, Fault> undo_plan(Store& store, DeviceKey const& device, Said const& said) {
@@ -133,10 +149,12 @@ std::expected<Hash, Fault> redo_plan(Store& store, DeviceKey const& device, Said
     return add_version(store, device, {}, said, schema::redone);
 }
 
-std::expected<Hash, Fault> settle_plan(Store& store, DeviceKey const& device, std::string const& text, Said const& said) {
+std::expected<Hash, Fault> settle_plan(Store& store, DeviceKey const& device, std::string const& text,
+                                       Said const& said) {
     auto const blob = blob_of(text);
-    return add_version(store, device, {blob}, said,
-                       [&](schema::PlanHistory const& history) { return schema::settled(history, blob.hash); });
+    return add_version(store, device, {blob}, said, [&](schema::PlanHistory const& history) {
+        return schema::settled(history, blob.hash);
+    });
 }
 
 std::expected<schema::Verification, Fault> verify_job(Store& store) {
@@ -149,11 +167,16 @@ std::expected<schema::Verification, Fault> verify_job(Store& store) {
 
 std::expected<United, Fault> unite(Store& into, Store& from) {
     if (into.job() != from.job())
-        return std::unexpected(Fault{"these are two jobs, not two copies of one", from.job().name, from.job().id, into.job().id, {}});
+        return std::unexpected(Fault{
+            "these are two jobs, not two copies of one", from.job().name, from.job().id, into.job().id, {}});
     auto const checked = verify_job(from);
     if (!checked) return std::unexpected(checked.error());
     if (!checked->unchanged())
-        return std::unexpected(Fault{"what does not verify is not taken over", from.job().name, {}, {}, "phasewright verify says what is wrong with it"});
+        return std::unexpected(Fault{"what does not verify is not taken over",
+                                     from.job().name,
+                                     {},
+                                     {},
+                                     "phasewright verify says what is wrong with it"});
     auto const theirs = from.contents();
     auto const their_blobs = from.blob_states();
     if (!theirs) return std::unexpected(theirs.error());

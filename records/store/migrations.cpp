@@ -35,14 +35,22 @@ CREATE TABLE blob (
     hash BLOB NOT NULL PRIMARY KEY CHECK (length(hash) = 32),
     bytes BLOB NOT NULL
 ) STRICT;
-CREATE TRIGGER job_is_kept BEFORE UPDATE ON job BEGIN SELECT RAISE(ABORT, 'a record is only added to'); END;
-CREATE TRIGGER job_stays BEFORE DELETE ON job BEGIN SELECT RAISE(ABORT, 'a record is only added to'); END;
-CREATE TRIGGER device_is_kept BEFORE UPDATE ON device BEGIN SELECT RAISE(ABORT, 'a record is only added to'); END;
-CREATE TRIGGER device_stays BEFORE DELETE ON device BEGIN SELECT RAISE(ABORT, 'a record is only added to'); END;
-CREATE TRIGGER evidence_is_kept BEFORE UPDATE ON evidence BEGIN SELECT RAISE(ABORT, 'a record is only added to'); END;
-CREATE TRIGGER evidence_stays BEFORE DELETE ON evidence BEGIN SELECT RAISE(ABORT, 'a record is only added to'); END;
-CREATE TRIGGER blob_is_kept BEFORE UPDATE ON blob BEGIN SELECT RAISE(ABORT, 'a record is only added to'); END;
-CREATE TRIGGER blob_stays BEFORE DELETE ON blob BEGIN SELECT RAISE(ABORT, 'a record is only added to'); END;
+CREATE TRIGGER job_is_kept BEFORE UPDATE ON job
+    BEGIN SELECT RAISE(ABORT, 'a record is only added to'); END;
+CREATE TRIGGER job_stays BEFORE DELETE ON job
+    BEGIN SELECT RAISE(ABORT, 'a record is only added to'); END;
+CREATE TRIGGER device_is_kept BEFORE UPDATE ON device
+    BEGIN SELECT RAISE(ABORT, 'a record is only added to'); END;
+CREATE TRIGGER device_stays BEFORE DELETE ON device
+    BEGIN SELECT RAISE(ABORT, 'a record is only added to'); END;
+CREATE TRIGGER evidence_is_kept BEFORE UPDATE ON evidence
+    BEGIN SELECT RAISE(ABORT, 'a record is only added to'); END;
+CREATE TRIGGER evidence_stays BEFORE DELETE ON evidence
+    BEGIN SELECT RAISE(ABORT, 'a record is only added to'); END;
+CREATE TRIGGER blob_is_kept BEFORE UPDATE ON blob
+    BEGIN SELECT RAISE(ABORT, 'a record is only added to'); END;
+CREATE TRIGGER blob_stays BEFORE DELETE ON blob
+    BEGIN SELECT RAISE(ABORT, 'a record is only added to'); END;
 PRAGMA application_id = 1347897922;
 )";
 
@@ -60,7 +68,8 @@ std::expected<void, Fault> migrate(Database& database, std::span<Migration const
         auto const version = database.number_of("PRAGMA user_version");
         if (!version) return std::unexpected(version.error());
         if (*version >= step.to) continue;
-        if (auto const made = database.run(std::string(step.sql)); !made) return std::unexpected(made.error());
+        if (auto const made = database.run(std::string(step.sql)); !made)
+            return std::unexpected(made.error());
         auto const numbered = database.run("PRAGMA user_version = " + std::to_string(step.to));
         if (!numbered) return std::unexpected(numbered.error());
         if (auto const kept = transaction->commit(); !kept) return std::unexpected(kept.error());

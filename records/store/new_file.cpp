@@ -43,8 +43,8 @@ Fault already_there(std::string const& file) {
     return {"there is a file of that name already", file, {}, {}, "give the job another name"};
 }
 
-std::expected<void, Fault> make_whole(std::string const& file,
-                                      std::function<std::expected<void, Fault>(std::string const&)> const& fill) {
+std::expected<void, Fault> make_whole(
+    std::string const& file, std::function<std::expected<void, Fault>(std::string const&)> const& fill) {
     std::error_code none;
     if (fs::exists(fs::symlink_status(file, none))) return std::unexpected(already_there(file));
     auto const part = file + ".making-" + schema::drawn_hex(4);
@@ -60,7 +60,10 @@ std::expected<void, Fault> make_whole(std::string const& file,
     if (!filled) return filled;
     if (failed == EEXIST) return std::unexpected(already_there(file));
     if (failed != 0)
-        return std::unexpected(Fault{"the file cannot be made", file, std::generic_category().message(failed), {},
+        return std::unexpected(Fault{"the file cannot be made",
+                                     file,
+                                     std::generic_category().message(failed),
+                                     {},
                                      "look at the folder, its rights and its free space"});
     return {};
 }

@@ -9,8 +9,9 @@
 namespace phasewright::store {
 
 // `fill` makes the file under a name of its own beside `file`.
-[[nodiscard]] std::expected<void, quantity::Fault> make_whole(std::string const& file,
-                                                              std::function<std::expected<void, quantity::Fault>(std::string const&)> const& fill);
+[[nodiscard]] std::expected<void, quantity::Fault> make_whole(
+    std::string const& file,
+    std::function<std::expected<void, quantity::Fault>(std::string const&)> const& fill);
 
 [[nodiscard]] quantity::Fault already_there(std::string const& file);
 

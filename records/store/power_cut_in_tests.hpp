@@ -1,6 +1,7 @@
-// A disk whose power can be cut, as a VFS of SQLite (https://www.sqlite.org/vfs.html). It keeps what was synced. Of what was only
-// written, each sector may or may not have reached it, in any order, and one may be torn: spoilt from end to end, with what lay beside
-// the write in it. Files made and deleted without a sync may be there or not. One connection at a time.
+// A disk whose power can be cut, as a VFS of SQLite (https://www.sqlite.org/vfs.html). It keeps what was
+// synced. Of what was only written, each sector may or may not have reached it, in any order, and one may be
+// torn: spoilt from end to end, with what lay beside the write in it. Files made and deleted without a sync
+// may be there or not. One connection at a time.
 #pragma once
 #include <algorithm>
 #include <array>
@@ -96,7 +97,8 @@ private:
             if (write.at < content.size()) content.resize(write.at);
             return;
         }
-        if (content.size() < write.at + write.bytes.size()) content.resize(write.at + write.bytes.size(), '\0');
+        if (content.size() < write.at + write.bytes.size())
+            content.resize(write.at + write.bytes.size(), '\0');
         std::ranges::copy(write.bytes, content.begin() + static_cast<std::ptrdiff_t>(write.at));
     }
 
@@ -211,8 +213,10 @@ private:
     static int write(sqlite3_file* base, void const* bytes, int size, sqlite3_int64 at) {
         auto& handle = of(base);
         auto& file = **handle.file;
-        Write write{static_cast<std::size_t>(at), std::string(static_cast<char const*>(bytes), static_cast<std::size_t>(size))};
-        bool const fits = write.at + write.bytes.size() <= file.now.size() || handle.disk->used() + write.bytes.size() <= handle.disk->capacity_;
+        Write write{static_cast<std::size_t>(at),
+                    std::string(static_cast<char const*>(bytes), static_cast<std::size_t>(size))};
+        bool const fits = write.at + write.bytes.size() <= file.now.size() ||
+                          handle.disk->used() + write.bytes.size() <= handle.disk->capacity_;
         bool const works = handle.disk->works();
         if (works && !fits) return SQLITE_FULL;
         file.pending.push_back(write);  // the write that the power fails in may still reach the disk
@@ -269,9 +273,25 @@ private:
         return SQLITE_OK;
     }
     static sqlite3_io_methods const* methods() {
-        static sqlite3_io_methods const all{2,          close,         read,     write,       truncate, sync,
-                                            size,       lock,          lock,     check_lock,  control,  sector_size,
-                                            characteristics, map_shared, lock_shared, barrier, unmap_shared, nullptr, nullptr};
+        static sqlite3_io_methods const all{2,
+                                            close,
+                                            read,
+                                            write,
+                                            truncate,
+                                            sync,
+                                            size,
+                                            lock,
+                                            lock,
+                                            check_lock,
+                                            control,
+                                            sector_size,
+                                            characteristics,
+                                            map_shared,
+                                            lock_shared,
+                                            barrier,
+                                            unmap_shared,
+                                            nullptr,
+                                            nullptr};
         return &all;
     }
 

@@ -1,10 +1,9 @@
-#include "records/store/power_cut_in_tests.hpp"
-
 #include <doctest/doctest.h>
 
 #include <cstdlib>
 
 #include "records/store/jobs_in_tests.hpp"
+#include "records/store/power_cut_in_tests.hpp"
 
 using namespace phasewright::store;
 using phasewright::schema::Hash;
@@ -64,8 +63,10 @@ public:
         why_ = sentence(verified);
         if (!verified) return -1;
         for (auto const& chain : verified->chains)
-            for (auto const& wrong : chain.breaks) why_ += std::to_string(wrong.number) + " " + wrong.what + "; ";
-        for (auto const& wrong : verified->plan) why_ += "plan " + std::to_string(wrong.number) + " " + wrong.what + "; ";
+            for (auto const& wrong : chain.breaks)
+                why_ += std::to_string(wrong.number) + " " + wrong.what + "; ";
+        for (auto const& wrong : verified->plan)
+            why_ += "plan " + std::to_string(wrong.number) + " " + wrong.what + "; ";
         if (!verified->unchanged() || verified->forked()) return -1;
         auto const there = hashes_in(*store_);
         return std::ranges::count_if(acknowledged_, [&](Hash const& hash) { return !there.contains(hash); });
@@ -81,11 +82,13 @@ private:
     }
     void write_notes() {
         std::vector<phasewright::schema::Draft> drafts;
-        for (auto n = disk_.dice()() % 3 + 1; n > 0; --n) drafts.push_back(note(++second_, std::string(disk_.dice()() % 3000, 'x')));
+        for (auto n = disk_.dice()() % 3 + 1; n > 0; --n)
+            drafts.push_back(note(++second_, std::string(disk_.dice()() % 3000, 'x')));
         keep(add_evidence(*store_, van_, drafts, {}));
     }
     void add_photo() {
-        auto const bytes = some_bytes(disk_.dice(), disk_.dice()() % 10 == 0 ? 600'000 : disk_.dice()() % 30'000);
+        auto const bytes =
+            some_bytes(disk_.dice(), disk_.dice()() % 10 == 0 ? 600'000 : disk_.dice()() % 30'000);
         auto const blob = blob_of(bytes);
         auto draft = note(++second_, "a photo");
         draft.blobs = {name_of(blob, "image/jpeg", "a.jpg")};
@@ -131,12 +134,15 @@ Figures cut_often(int cuts, bool lies) {
             disk.restart();
             ++figures.cuts;
             auto const lost = day.lost();
-            std::string const where = "seed " + std::to_string(seed) + " cut " + std::to_string(k) + ": " + day.why();
+            std::string const where =
+                "seed " + std::to_string(seed) + " cut " + std::to_string(k) + ": " + day.why();
             if (!lies) {
                 CHECK_MESSAGE(lost == 0, where);
             }
-            if (lost < 0) ++figures.not_opened;
-            else figures.lost += lost;
+            if (lost < 0)
+                ++figures.not_opened;
+            else
+                figures.lost += lost;
             if (lost != 0) break;
         }
         figures.acknowledged += day.acknowledged();
@@ -151,9 +157,11 @@ int cuts_wanted() {
 
 }  // namespace
 
-TEST_CASE("the power is cut in the middle of busy work: the job opens, verifies and holds what was acknowledged") {
+TEST_CASE(
+    "the power is cut in the middle of busy work: the job opens, verifies and holds what was acknowledged") {
     auto const figures = cut_often(cuts_wanted(), false);
-    MESSAGE(figures.cuts, " cuts, ", figures.acknowledged, " entries acknowledged, ", figures.lost, " lost, ", figures.not_opened, " jobs not whole");
+    MESSAGE(figures.cuts, " cuts, ", figures.acknowledged, " entries acknowledged, ", figures.lost, " lost, ",
+            figures.not_opened, " jobs not whole");
     CHECK(figures.lost == 0);
     CHECK(figures.not_opened == 0);
     CHECK(figures.acknowledged > static_cast<std::size_t>(figures.cuts) * 5);
@@ -164,7 +172,9 @@ TEST_CASE("the same cuts on a disk that lies about its syncs lose entries: the t
     CHECK(figures.lost + figures.not_opened > 5);
 }
 
-TEST_CASE("a full disk refuses in a sentence, keeps what was acknowledged, and the work goes on once there is room") {
+TEST_CASE(
+    "a full disk refuses in a sentence, keeps what was acknowledged, and the work goes on once there is "
+    "room") {
     for (std::size_t const room : {60'000UL, 100'000UL, 150'000UL, 300'000UL}) {
         CutDisk disk(7);
         disk.take_at_most(room);

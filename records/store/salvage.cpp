@@ -9,14 +9,15 @@ namespace {
 
 // Only a plain table: what somebody put in its place under its name could run without end.
 bool is_table(Database const& database, std::string const& table) {
-    auto const found = database.number_of("SELECT count(*) FROM sqlite_schema WHERE type = 'table' AND name = '" + table +
-                                          "' AND sql LIKE 'CREATE TABLE%'");
+    auto const found =
+        database.number_of("SELECT count(*) FROM sqlite_schema WHERE type = 'table' AND name = '" + table +
+                           "' AND sql LIKE 'CREATE TABLE%'");
     return found && *found == 1;
 }
 
 // Column 0 is the row's number. The last that was reached; `broken` when it ended before the end.
-std::optional<std::int64_t> scan(Database const& database, std::string const& sql, std::int64_t stop_at, bool& broken,
-                                 std::function<void(Statement const&)> const& take) {
+std::optional<std::int64_t> scan(Database const& database, std::string const& sql, std::int64_t stop_at,
+                                 bool& broken, std::function<void(Statement const&)> const& take) {
     std::optional<std::int64_t> last;
     auto statement = database.prepare(sql);
     broken = !statement;
@@ -49,7 +50,8 @@ std::string salvage_rows(Database const& database, std::string const& table, std
     int missed = 0;
     for (auto number = from; broken_behind && number <= to && missed < misses_in_a_row; ++number) {
         bool ignored = false;
-        auto const found = scan(database, select + "WHERE rowid = " + std::to_string(number), -1, ignored, take);
+        auto const found =
+            scan(database, select + "WHERE rowid = " + std::to_string(number), -1, ignored, take);
         missed = found ? 0 : missed + 1;
     }
     return "the table " + table + " is damaged behind row " + std::to_string(front.value_or(0));

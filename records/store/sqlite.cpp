@@ -22,18 +22,41 @@ Fault fault_of(sqlite3* handle, int code, std::string const& file) {
             return {"the disk is full; nothing was added", file, said, {}, "make room and do it again"};
         case SQLITE_READONLY:
         case SQLITE_PERM:
-            return {"the job cannot be written to", file, said, {}, "look at the rights of the file and of its folder, and whether the disk is write-protected"};
+            return {
+                "the job cannot be written to",
+                file,
+                said,
+                {},
+                "look at the rights of the file and of its folder, and whether the disk is write-protected"};
         case SQLITE_BUSY:
         case SQLITE_LOCKED:
-            return {"another program is writing to the job", file, said, {}, "wait until it is done, then do it again"};
+            return {"another program is writing to the job",
+                    file,
+                    said,
+                    {},
+                    "wait until it is done, then do it again"};
         case SQLITE_CANTOPEN:
-            return {"the job cannot be opened", file, said, {}, "look at its name and the rights of the file and of its folder"};
+            return {"the job cannot be opened",
+                    file,
+                    said,
+                    {},
+                    "look at its name and the rights of the file and of its folder"};
         case SQLITE_CORRUPT:
-            return {"the file of the job is damaged", file, said, {}, "keep it as it is, and work on with a whole copy; phasewright job export saves what can be read"};
+            return {"the file of the job is damaged",
+                    file,
+                    said,
+                    {},
+                    "keep it as it is, and work on with a whole copy; phasewright job export saves what can "
+                    "be read"};
         case SQLITE_NOTADB:
-            return {"the file is no job", file, said, "a file made by phasewright job new", "look at its name"};
+            return {"the file is no job", file, said, "a file made by phasewright job new",
+                    "look at its name"};
         case SQLITE_IOERR:
-            return {"the disk failed; nothing was added", file, said, {}, "look at the disk and its free space, then do it again"};
+            return {"the disk failed; nothing was added",
+                    file,
+                    said,
+                    {},
+                    "look at the disk and its free space, then do it again"};
         default: return {"the job's file refused", file, said, {}, "tell who looks after phasewright"};
     }
 }
@@ -50,9 +73,12 @@ std::string uri_of(Database::Place const& place, std::string_view settings) {
     constexpr std::string_view digits = "0123456789ABCDEF";
     for (char const c : path) {
         auto const byte = static_cast<unsigned char>(c);
-        bool const plain = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '/' || c == '.' || c == '_' || c == '-';
-        if (plain) uri += c;
-        else uri += {'%', digits[byte >> 4U], digits[byte & 0x0FU]};
+        bool const plain = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') ||
+                           c == '/' || c == '.' || c == '_' || c == '-';
+        if (plain)
+            uri += c;
+        else
+            uri += {'%', digits[byte >> 4U], digits[byte & 0x0FU]};
     }
     return uri + "?" + std::string(settings);
 }
@@ -72,7 +98,8 @@ void Statement::bind(int place, std::span<unsigned char const> bytes) {
     sqlite3_bind_blob64(handle_.get(), place, bytes.data(), bytes.size(), SQLITE_STATIC);
 }
 void Statement::bind_bytes(int place, std::string_view bytes) {
-    sqlite3_bind_blob64(handle_.get(), place, bytes.data() == nullptr ? "" : bytes.data(), bytes.size(), SQLITE_STATIC);
+    sqlite3_bind_blob64(handle_.get(), place, bytes.data() == nullptr ? "" : bytes.data(), bytes.size(),
+                        SQLITE_STATIC);
 }
 void Statement::bind(int place, std::int64_t number) { sqlite3_bind_int64(handle_.get(), place, number); }
 
@@ -116,11 +143,14 @@ std::expected<Database, Fault> Database::open(Place const& place, Access access,
     // psow=0: a torn write may spoil what lies beside it in its sector.
     int flags = SQLITE_OPEN_URI | SQLITE_OPEN_NOMUTEX | SQLITE_OPEN_EXRESCODE;
     std::string_view settings = "psow=0";
-    if (access == Access::read_write) flags |= SQLITE_OPEN_READWRITE | (may_make ? SQLITE_OPEN_CREATE : 0);
-    else flags |= SQLITE_OPEN_READONLY;
+    if (access == Access::read_write)
+        flags |= SQLITE_OPEN_READWRITE | (may_make ? SQLITE_OPEN_CREATE : 0);
+    else
+        flags |= SQLITE_OPEN_READONLY;
     if (access == Access::salvage_alone) settings = "immutable=1";
     sqlite3* handle = nullptr;
-    int const code = sqlite3_open_v2(uri_of(place, settings).c_str(), &handle, flags, place.vfs.empty() ? nullptr : place.vfs.c_str());
+    int const code = sqlite3_open_v2(uri_of(place, settings).c_str(), &handle, flags,
+                                     place.vfs.empty() ? nullptr : place.vfs.c_str());
     Database database(handle, place.file);
     if (code != SQLITE_OK) return std::unexpected(fault_of(handle, code, place.file));
     sqlite3_busy_timeout(handle, wait_for_lock_ms);
@@ -138,7 +168,8 @@ std::expected<Database, Fault> Database::open(Place const& place, Access access,
 
 std::expected<Database, Fault> Database::in_memory() {
     sqlite3* handle = nullptr;
-    int const code = sqlite3_open_v2(":memory:", &handle, SQLITE_OPEN_READWRITE | SQLITE_OPEN_MEMORY | SQLITE_OPEN_NOMUTEX, nullptr);
+    int const code = sqlite3_open_v2(
+        ":memory:", &handle, SQLITE_OPEN_READWRITE | SQLITE_OPEN_MEMORY | SQLITE_OPEN_NOMUTEX, nullptr);
     Database database(handle, "memory");
     if (code != SQLITE_OK) return std::unexpected(fault_of(handle, code, "memory"));
     return database;
@@ -152,7 +183,8 @@ std::expected<void, Fault> Database::run(std::string const& sql) {
 
 std::expected<Statement, Fault> Database::prepare(std::string_view sql) const {
     sqlite3_stmt* handle = nullptr;
-    int const code = sqlite3_prepare_v2(handle_.get(), sql.data(), static_cast<int>(sql.size()), &handle, nullptr);
+    int const code =
+        sqlite3_prepare_v2(handle_.get(), sql.data(), static_cast<int>(sql.size()), &handle, nullptr);
     if (code != SQLITE_OK) return std::unexpected(fault_of(handle_.get(), code, file_));
     return Statement(handle_.get(), handle, file_);
 }
@@ -190,7 +222,8 @@ std::expected<Transaction, Fault> Transaction::begin(Database& database) {
 }
 
 std::expected<void, Fault> Transaction::commit() {
-    if (auto const committed = database_->run("COMMIT"); !committed) return std::unexpected(committed.error());
+    if (auto const committed = database_->run("COMMIT"); !committed)
+        return std::unexpected(committed.error());
     database_ = nullptr;
     return {};
 }

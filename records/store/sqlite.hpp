@@ -1,5 +1,6 @@
-// SQLite's C interface, as far as a job needs it: a handle that closes itself, statements that finalise themselves, and every
-// result code as a sentence for the person at the panel. https://www.sqlite.org/rescode.html
+// SQLite's C interface, as far as a job needs it: a handle that closes itself, statements that finalise
+// themselves, and every result code as a sentence for the person at the panel.
+// https://www.sqlite.org/rescode.html
 #pragma once
 #include <cstdint>
 #include <expected>
@@ -58,7 +59,8 @@ public:
         std::string file;
         std::string vfs;  // of SQLite; empty: the system's
     };
-    [[nodiscard]] static std::expected<Database, quantity::Fault> open(Place const& place, Access access, bool may_make);
+    [[nodiscard]] static std::expected<Database, quantity::Fault> open(Place const& place, Access access,
+                                                                       bool may_make);
 
     [[nodiscard]] static std::expected<Database, quantity::Fault> in_memory();
 

@@ -39,7 +39,10 @@ public:
         std::string damage;
     };
     SqliteStore(Database database, std::string file, schema::JobFacts facts, State state)
-        : database_(std::move(database)), file_(std::move(file)), facts_(std::move(facts)), state_(std::move(state)) {}
+        : database_(std::move(database)),
+          file_(std::move(file)),
+          facts_(std::move(facts)),
+          state_(std::move(state)) {}
 
     [[nodiscard]] schema::JobFacts const& job() const override { return facts_; }
     [[nodiscard]] std::optional<std::string> read_only_because() const override { return state_.read_only; }
@@ -73,7 +76,11 @@ std::expected<Contents, Fault> SqliteStore::contents() {
     note(salvage_rows(database_, "evidence", evidence_columns,
                       [&](Statement const& row) { contents.entries.push_back(kept_in(row, 1)); }));
     if (!is_damaged() && !contents.unreadable.empty())
-        return std::unexpected(Fault{"the job cannot be read", file_, contents.unreadable.front(), {}, "phasewright verify says more"});
+        return std::unexpected(Fault{"the job cannot be read",
+                                     file_,
+                                     contents.unreadable.front(),
+                                     {},
+                                     "phasewright verify says more"});
     schema::sort_for_showing(contents.entries);
     // A torn file may show a page in two places.
     auto const twice = std::ranges::unique(contents.entries);
@@ -88,7 +95,8 @@ std::expected<std::vector<Kept>, Fault> SqliteStore::entries_of(schema::Kind kin
         std::erase_if(all->entries, [&](Kept const& one) { return one.kind != name_of(kind); });
         return all->entries;
     }
-    auto statement = database_.prepare(std::string("SELECT ") + evidence_columns + " FROM evidence WHERE kind = ?");
+    auto statement =
+        database_.prepare(std::string("SELECT ") + evidence_columns + " FROM evidence WHERE kind = ?");
     if (!statement) return std::unexpected(statement.error());
     statement->bind(1, schema::name_of(kind));
     std::vector<Kept> found;
@@ -103,8 +111,9 @@ std::expected<std::vector<Kept>, Fault> SqliteStore::entries_of(schema::Kind kin
 }
 
 std::expected<std::optional<Kept>, Fault> SqliteStore::head_of(std::string const& device) {
-    auto statement = database_.prepare(std::string("SELECT ") + evidence_columns +
-                                       " FROM evidence WHERE device = ? ORDER BY number DESC, hash DESC LIMIT 1");
+    auto statement =
+        database_.prepare(std::string("SELECT ") + evidence_columns +
+                          " FROM evidence WHERE device = ? ORDER BY number DESC, hash DESC LIMIT 1");
     if (!statement) return std::unexpected(statement.error());
     statement->bind(1, std::string_view(device));
     auto const row = statement->step();
@@ -137,13 +146,18 @@ std::expected<schema::Blobs, Fault> SqliteStore::blob_states() {
         if (row.bytes(1, name)) states[name] = {schema::sha256(bytes), bytes.size()};
     });
     if (!unreadable.empty() && !is_damaged())
-        return std::unexpected(Fault{"the job cannot be read", file_, unreadable, {}, "phasewright job export saves what can be read"});
+        return std::unexpected(Fault{"the job cannot be read",
+                                     file_,
+                                     unreadable,
+                                     {},
+                                     "phasewright job export saves what can be read"});
     return states;
 }
 
 std::expected<void, Fault> SqliteStore::put(Addition const& addition) {
     auto device = database_.prepare("INSERT INTO device VALUES (?, ?) ON CONFLICT DO NOTHING");
-    auto evidence = database_.prepare("INSERT INTO evidence VALUES (?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING");
+    auto evidence =
+        database_.prepare("INSERT INTO evidence VALUES (?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING");
     auto blob = database_.prepare("INSERT INTO blob VALUES (?, ?) ON CONFLICT DO NOTHING");
     for (auto const* const statement : {&device, &evidence, &blob})
         if (!*statement) return std::unexpected(statement->error());
@@ -173,7 +187,11 @@ std::expected<void, Fault> SqliteStore::put(Addition const& addition) {
 
 std::expected<void, Fault> SqliteStore::add(Make const& make) {
     if (state_.read_only)
-        return std::unexpected(Fault{"nothing can be added to the job", file_, *state_.read_only, {}, "work on with a whole copy that can be written"});
+        return std::unexpected(Fault{"nothing can be added to the job",
+                                     file_,
+                                     *state_.read_only,
+                                     {},
+                                     "work on with a whole copy that can be written"});
     auto transaction = Transaction::begin(database_);
     if (!transaction) return std::unexpected(transaction.error());
     auto const addition = make();
@@ -202,7 +220,11 @@ schema::JobFacts facts_from_entries(Database const& database) {
 }
 
 Fault no_job(std::string const& file) {
-    return {"the file is no job, or only the beginning of one", file, {}, "a file made by phasewright job new", "look at its name"};
+    return {"the file is no job, or only the beginning of one",
+            file,
+            {},
+            "a file made by phasewright job new",
+            "look at its name"};
 }
 
 std::expected<std::unique_ptr<Store>, Fault> salvaged(JobPlace const& place, std::string const& damage) {
@@ -226,7 +248,8 @@ std::expected<std::string, Fault> damage_in(Database const& database, int versio
     if (!words && database.says_damaged()) return words.error().found;
     if (!words) return std::unexpected(words.error());
     if (!expected) return std::unexpected(expected.error());
-    if (*words != *expected) return "its tables and triggers are not those of version " + std::to_string(version);
+    if (*words != *expected)
+        return "its tables and triggers are not those of version " + std::to_string(version);
     auto const checked = database.text_of("PRAGMA quick_check(1)");
     if (!checked && database.says_damaged()) return checked.error().found;
     if (!checked) return std::unexpected(checked.error());
@@ -241,14 +264,16 @@ std::expected<int, Fault> version_in(Database const& database, std::string const
     if (!version) return std::unexpected(version.error());
     if (*id != application_id || *version < 1) return std::unexpected(no_job(file));
     if (*version > newest_version())
-        return std::unexpected(Fault{"the job was written by a newer phasewright", file, "schema version " + std::to_string(*version),
-                                     "at most " + std::to_string(newest_version()), "open it with that or a later release; this one leaves it as it is"});
+        return std::unexpected(Fault{"the job was written by a newer phasewright", file,
+                                     "schema version " + std::to_string(*version),
+                                     "at most " + std::to_string(newest_version()),
+                                     "open it with that or a later release; this one leaves it as it is"});
     return static_cast<int>(*version);
 }
 
 std::expected<void, Fault> prepare_for_writing(Database& database, int version) {
-    // As FULL, and a rollback journal that was deleted stays deleted: one that comes back after a power cut would undo what was
-    // written in WAL mode since.
+    // As FULL, and a rollback journal that was deleted stays deleted: one that comes back after a power cut
+    // would undo what was written in WAL mode since.
     if (auto const set = database.run("PRAGMA synchronous = EXTRA"); !set) return set;
     auto const mode = database.text_of("PRAGMA journal_mode = WAL");
     if (!mode) return std::unexpected(mode.error());
@@ -281,11 +306,15 @@ std::expected<void, Fault> fill_job(Database::Place const& place, schema::JobFac
 }
 }  // namespace
 
-std::expected<std::unique_ptr<Store>, Fault> create_job(JobPlace const& place, schema::JobFacts const& facts) {
-    if (!schema::is_hex(facts.id, 32) || facts.name.empty() || !schema::may_stand(facts.name) || !schema::instant_ms(facts.made_at))
+std::expected<std::unique_ptr<Store>, Fault> create_job(JobPlace const& place,
+                                                        schema::JobFacts const& facts) {
+    if (!schema::is_hex(facts.id, 32) || facts.name.empty() || !schema::may_stand(facts.name) ||
+        !schema::instant_ms(facts.made_at))
         return std::unexpected(Fault{"a job needs an id, a name and a time", place.file, {}, {}, {}});
-    auto const made = place.vfs.empty() ? make_whole(place.file, [&](std::string const& part) { return fill_job({part, {}}, facts); })
-                                        : fill_job({place.file, place.vfs}, facts);
+    auto const made =
+        place.vfs.empty()
+            ? make_whole(place.file, [&](std::string const& part) { return fill_job({part, {}}, facts); })
+            : fill_job({place.file, place.vfs}, facts);
     if (!made) return std::unexpected(made.error());
     return open_job(place);
 }
@@ -294,8 +323,10 @@ std::expected<std::unique_ptr<Store>, Fault> open_job(JobPlace const& place) {
     std::error_code none;
     auto const kind = std::filesystem::status(place.file, none).type();
     if (place.vfs.empty() && kind == std::filesystem::file_type::not_found)
-        return std::unexpected(Fault{"there is no such job", place.file, {}, {}, "phasewright job new makes one"});
-    if (place.vfs.empty() && kind != std::filesystem::file_type::regular) return std::unexpected(no_job(place.file));
+        return std::unexpected(
+            Fault{"there is no such job", place.file, {}, {}, "phasewright job new makes one"});
+    if (place.vfs.empty() && kind != std::filesystem::file_type::regular)
+        return std::unexpected(no_job(place.file));
     auto database = Database::open({place.file, place.vfs}, Access::read_write, false);
     if (!database) return std::unexpected(database.error());
     auto version = version_in(*database, place.file);
@@ -308,7 +339,8 @@ std::expected<std::unique_ptr<Store>, Fault> open_job(JobPlace const& place) {
         database = std::unexpected(Fault{});  // closed: its log belongs to whoever reads next
         return salvaged(place, damage);
     };
-    if (!version && database->says_damaged() && !database->says_no_database()) return salvage(version.error().found);
+    if (!version && database->says_damaged() && !database->says_no_database())
+        return salvage(version.error().found);
     if (!version) return std::unexpected(version.error());
     SqliteStore::State state;
     if (database->is_read_only()) state.read_only = "it lies where this program may not write";
@@ -316,9 +348,15 @@ std::expected<std::unique_ptr<Store>, Fault> open_job(JobPlace const& place) {
     if (!damage) return std::unexpected(damage.error());
     if (!damage->empty()) return salvage(*damage);
     if (!state.read_only) {
-        if (auto const ready = prepare_for_writing(*database, *version); !ready) return std::unexpected(ready.error());
+        if (auto const ready = prepare_for_writing(*database, *version); !ready)
+            return std::unexpected(ready.error());
     } else if (*version < newest_version()) {
-        return std::unexpected(Fault{"the job is of an older phasewright and cannot be brought up to date where it lies", place.file, {}, {}, "copy it to where it can be written"});
+        return std::unexpected(
+            Fault{"the job is of an older phasewright and cannot be brought up to date where it lies",
+                  place.file,
+                  {},
+                  {},
+                  "copy it to where it can be written"});
     }
     auto facts = facts_in(*database);
     if (!facts) return salvage(facts.error().what);
@@ -329,7 +367,11 @@ std::expected<void, Fault> copy_job(std::string const& file, std::string const& 
     auto const whole = open_job({file, {}});
     if (!whole) return std::unexpected(whole.error());
     if ((*whole)->is_damaged())
-        return std::unexpected(Fault{"a damaged job is not copied as if it were whole", file, {}, {}, "phasewright job export saves what can be read"});
+        return std::unexpected(Fault{"a damaged job is not copied as if it were whole",
+                                     file,
+                                     {},
+                                     {},
+                                     "phasewright job export saves what can be read"});
     return make_whole(copy, [&](std::string const& part) -> std::expected<void, Fault> {
         auto database = Database::open({file, {}}, Access::read_only, false);
         if (!database) return std::unexpected(database.error());

@@ -15,10 +15,11 @@ struct JobPlace {
 };
 
 // Refuses a file that is there. The file has its name only once it is whole.
-[[nodiscard]] std::expected<std::unique_ptr<Store>, quantity::Fault> create_job(JobPlace const& place, schema::JobFacts const& facts);
+[[nodiscard]] std::expected<std::unique_ptr<Store>, quantity::Fault> create_job(
+    JobPlace const& place, schema::JobFacts const& facts);
 
-// An older schema is brought up to date; a newer one is refused. A damaged job is opened read-only, and so is one that lies where nobody
-// can write.
+// An older schema is brought up to date; a newer one is refused. A damaged job is opened read-only, and so is
+// one that lies where nobody can write.
 [[nodiscard]] std::expected<std::unique_ptr<Store>, quantity::Fault> open_job(JobPlace const& place);
 
 // A whole copy at any time. Refuses a file that is there.

@@ -75,9 +75,11 @@ TEST_CASE("the tables themselves refuse to be changed or emptied") {
     REQUIRE(add_evidence(*job, test_device(1), {draft}, {blob}));
     auto database = raw(file);
     for (auto const* const sql :
-         {"UPDATE evidence SET text = 'x'", "DELETE FROM evidence", "UPDATE blob SET bytes = x'00'", "DELETE FROM blob", "DELETE FROM device",
-          "UPDATE device SET public_key = zeroblob(32)", "UPDATE job SET name = 'x'", "DELETE FROM job",
-          "INSERT INTO evidence SELECT 'nobody', 1, zeroblob(32), '', zeroblob(64), '', 0, ''", "INSERT INTO job VALUES (2, '', '', '')"})
+         {"UPDATE evidence SET text = 'x'", "DELETE FROM evidence", "UPDATE blob SET bytes = x'00'",
+          "DELETE FROM blob", "DELETE FROM device", "UPDATE device SET public_key = zeroblob(32)",
+          "UPDATE job SET name = 'x'", "DELETE FROM job",
+          "INSERT INTO evidence SELECT 'nobody', 1, zeroblob(32), '', zeroblob(64), '', 0, ''",
+          "INSERT INTO job VALUES (2, '', '', '')"})
         CHECK_MESSAGE(!database.run(sql), sql);
 }
 
@@ -86,9 +88,11 @@ TEST_CASE("what somebody changes behind our back is named, and the job is opened
     auto const file = folder.file("a.job");
     {
         auto const job = new_job(file);
-        for (int k = 1; k < 6; ++k) REQUIRE(add_evidence(*job, test_device(1), {note(k, "note " + std::to_string(k))}, {}));
+        for (int k = 1; k < 6; ++k)
+            REQUIRE(add_evidence(*job, test_device(1), {note(k, "note " + std::to_string(k))}, {}));
     }
-    change_behind_our_back(file, "UPDATE evidence SET text = replace(text, 'note 3', 'note 9') WHERE number = 4");
+    change_behind_our_back(file,
+                           "UPDATE evidence SET text = replace(text, 'note 3', 'note 9') WHERE number = 4");
     auto const job = open_job({file, {}});
     REQUIRE(job);
     CHECK((*job)->read_only_because().value_or("").find("tables and triggers") != std::string::npos);
@@ -138,14 +142,17 @@ TEST_CASE("what is no job, a job that is there, and a job of a newer release are
     TestFolder const folder;
     auto const file = folder.file("a.job");
     static_cast<void>(new_job(file));
-    CHECK(sentence(create_job({file, {}}, test_facts())).find("there is a file of that name already") != std::string::npos);
-    CHECK(sentence(open_job({folder.file("none.job"), {}})).find("there is no such job") != std::string::npos);
+    CHECK(sentence(create_job({file, {}}, test_facts())).find("there is a file of that name already") !=
+          std::string::npos);
+    CHECK(sentence(open_job({folder.file("none.job"), {}})).find("there is no such job") !=
+          std::string::npos);
     CHECK(sentence(open_job({folder.path.string(), {}})).find("no job") != std::string::npos);
     std::ofstream(folder.file("text")) << std::string(5000, 'x');
     CHECK(sentence(open_job({folder.file("text"), {}})).find("no job") != std::string::npos);
     std::ofstream(folder.file("empty")).close();
     CHECK(sentence(open_job({folder.file("empty"), {}})).find("no job") != std::string::npos);
-    REQUIRE(Database::open({folder.file("other.db"), {}}, Access::read_write, true)->run("CREATE TABLE t (a)"));
+    REQUIRE(
+        Database::open({folder.file("other.db"), {}}, Access::read_write, true)->run("CREATE TABLE t (a)"));
     CHECK(sentence(open_job({folder.file("other.db"), {}})).find("no job") != std::string::npos);
     REQUIRE(raw(file).run("PRAGMA user_version = 99"));
     auto const newer = sentence(open_job({file, {}}));
@@ -160,7 +167,8 @@ TEST_CASE("migration 1 makes the tables of version 1 from nothing, and doing it 
     CHECK(*database->number_of("PRAGMA user_version") == 1);
     CHECK(*database->number_of("PRAGMA application_id") == application_id);
     CHECK(*database->number_of("SELECT count(*) FROM sqlite_schema WHERE type = 'table'") == 4);
-    CHECK(*database->number_of("SELECT count(*) FROM pragma_table_list WHERE schema = 'main' AND strict = 1") == 4);
+    CHECK(*database->number_of(
+              "SELECT count(*) FROM pragma_table_list WHERE schema = 'main' AND strict = 1") == 4);
     auto const words = words_of_schema(*database);
     REQUIRE(migrate(*database, migrations()));
     CHECK(*words_of_schema(*database) == *words);
@@ -188,7 +196,8 @@ TEST_CASE("a copy made while the job is open is whole") {
     REQUIRE_MESSAGE(copy, sentence(copy));
     CHECK(!(*copy)->read_only_because());
     CHECK(hashes_in(**copy) == hashes_in(*job));
-    CHECK(std::distance(fs::directory_iterator(folder.path), fs::directory_iterator{}) <= 6);  // nothing half-made stays
+    CHECK(std::distance(fs::directory_iterator(folder.path), fs::directory_iterator{}) <=
+          6);  // nothing half-made stays
 }
 
 TEST_CASE("two copies come together by union: in any order, any grouping and twice over the same set") {
@@ -206,7 +215,8 @@ TEST_CASE("two copies come together by union: in any order, any grouping and twi
         auto const blob = blob_of("photo " + std::to_string(copy));
         auto draft = note(10 * copy, "copy " + std::to_string(copy));
         draft.blobs = {name_of(blob, "image/png", "a.png")};
-        REQUIRE(add_evidence(**job, test_device(static_cast<unsigned char>(copy == 3 ? 1 : copy)), {draft, note(10 * copy + 1, "x")}, {blob}));
+        REQUIRE(add_evidence(**job, test_device(static_cast<unsigned char>(copy == 3 ? 1 : copy)),
+                             {draft, note(10 * copy + 1, "x")}, {blob}));
     }
     auto const united = [&](std::vector<int> const& order) {
         auto const file = folder.file("u.job");
@@ -228,7 +238,8 @@ TEST_CASE("two copies come together by union: in any order, any grouping and twi
     };
     auto const all = united({1, 2, 3});
     CHECK(all.first.size() == 2 + 2 + 3 + 2);
-    for (auto const& order : std::vector<std::vector<int>>{{1, 3, 2}, {2, 1, 3}, {2, 3, 1}, {3, 1, 2}, {3, 2, 1}, {1, 2, 3, 1, 2, 3}})
+    for (auto const& order : std::vector<std::vector<int>>{
+             {1, 3, 2}, {2, 1, 3}, {2, 3, 1}, {3, 1, 2}, {3, 2, 1}, {1, 2, 3, 1, 2, 3}})
         CHECK(united(order) == all);
 
     // Grouped otherwise: 1 with (2 with 3).
@@ -241,7 +252,8 @@ TEST_CASE("two copies come together by union: in any order, any grouping and twi
     fs::rename(folder.file("23.job"), folder.file("4.job"));
     CHECK(united({1, 4}) == all);
 
-    auto const other = create_job({folder.file("other.job"), {}}, {std::string(32, 'b'), "Other", "2026-11-25T08:00:00Z"});
+    auto const other =
+        create_job({folder.file("other.job"), {}}, {std::string(32, 'b'), "Other", "2026-11-25T08:00:00Z"});
     auto const one = open_job({folder.file("1.job"), {}});
     CHECK(!unite(**one, **other));
 }
