@@ -3,7 +3,7 @@
 #pragma once
 #include "app/commands/evidence_command.hpp"
 
-namespace CLI {
+namespace CLI {  // NOLINT(readability-identifier-naming): another library's name
 class App;
 }
 

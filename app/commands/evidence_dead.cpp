@@ -56,7 +56,7 @@ evidence::RingOutTest read_ring_out(Table const& table) {
         auto const ohm = parts.size() == 3 ? number_of(parts[2]) : std::nullopt;
         if (parts.size() != 3 || (!ohm && parts[2] != "open") || (ohm && *ohm < 0.0)) {
             table.refuse("rung", "an entry is no pair of marks with a resistance: \"" + line + "\"",
-                         "\"HERE | THERE | OHM\" or \"HERE | THERE | open\"");
+                         R"("HERE | THERE | OHM" or "HERE | THERE | open")");
             return test;
         }
         test.rung.push_back({parts[0], parts[1], ohm});
