@@ -84,15 +84,15 @@ constexpr auto import_help =
     "Exit status: 0 every row came in, 1 some were kept aside, 2 nothing was written.";
 
 void add_import(CLI::App& plan, PlanImportOptions& options, int& status) {
-    auto* const import = plan.add_subcommand("import", import_help);
-    import->add_option("FILE", options.schedule_file, "The schedule: CSV or XLSX; - for standard input")->required();
-    import->add_option("--into", options.into, "A plan that the rows come into; its own entries stay");
-    import->add_option("-o,--out", options.out, "The plan to write")->required();
-    import->add_option("--panel", options.panel, "The panel of rows that name none, by its id");
-    import->add_option("--sheet", options.sheet, "This sheet of the XLSX file");
-    import->add_option("--nominal", options.nominal, "Rated voltages of panels that are new, V_LN/V_LL: 230/400");
-    import->add_option("--hz", options.hz, "and their frequency")->check(CLI::Range(40.0, 70.0))->capture_default_str();
-    import->callback([&] { status = plan_import_command(options, std::cin, std::cout, std::cerr); });
+    auto* const from = plan.add_subcommand("import", import_help);
+    from->add_option("FILE", options.schedule_file, "The schedule: CSV or XLSX; - for standard input")->required();
+    from->add_option("--into", options.into, "A plan that the rows come into; its own entries stay");
+    from->add_option("-o,--out", options.out, "The plan to write")->required();
+    from->add_option("--panel", options.panel, "The panel of rows that name none, by its id");
+    from->add_option("--sheet", options.sheet, "This sheet of the XLSX file");
+    from->add_option("--nominal", options.nominal, "Rated voltages of panels that are new, V_LN/V_LL: 230/400");
+    from->add_option("--hz", options.hz, "and their frequency")->check(CLI::Range(40.0, 70.0))->capture_default_str();
+    from->callback([&] { status = plan_import_command(options, std::cin, std::cout, std::cerr); });
 }
 
 void add_export(CLI::App& plan, PlanExportOptions& options, int& status) {
@@ -110,8 +110,8 @@ void add_plan(CLI::App& app, PlanOptions& options, int& status) {
     plan->require_subcommand(1);
     add_documents(*plan, options.documents, status);
     add_check(*plan, options.check, status);
-    add_import(*plan, options.import, status);
-    add_export(*plan, options.export_, status);
+    add_import(*plan, options.from_schedule, status);
+    add_export(*plan, options.to_schedule, status);
     add_design(*plan, options.design, status);
     add_accuracy(*plan, options.accuracy, status);
 }

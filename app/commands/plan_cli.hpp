@@ -8,7 +8,7 @@
 #include "app/commands/plan_export_command.hpp"
 #include "app/commands/plan_import_command.hpp"
 
-namespace CLI {
+namespace CLI {  // NOLINT(readability-identifier-naming): CLI11 calls itself so
 class App;
 }
 
@@ -17,8 +17,8 @@ namespace phasewright::commands {
 struct PlanOptions {
     PlanDocumentsOptions documents;
     PlanCheckOptions check;
-    PlanImportOptions import;
-    PlanExportOptions export_;
+    PlanImportOptions from_schedule;
+    PlanExportOptions to_schedule;
     PlanDesignOptions design;
     PlanAccuracyOptions accuracy;
 };

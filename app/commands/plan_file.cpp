@@ -304,7 +304,7 @@ void read_sums(Table const& root, plan::Site& site) {
 
 // Every entry of a list of tables that carry an id.
 template <class Entry, class Read>
-void read_list(Table const& root, std::string_view field, std::vector<Entry>& entries, Read&& read) {
+void read_list(Table const& root, std::string_view field, std::vector<Entry>& entries, Read const& read) {
     Places ids;
     for (auto const& table : root.tables(field)) {
         entries.push_back(read(table));

@@ -119,7 +119,7 @@ TableText sum_text(plan::Sum const& sum) {
 }
 
 template <class Entries, class Text>
-void add_list(std::string& text, std::string const& name, Entries const& entries, Text&& as_text) {
+void add_list(std::string& text, std::string const& name, Entries const& entries, Text const& as_text) {
     for (auto const& entry : entries) text += "\n" + as_text(entry).section("[[" + name + "]]", name);
 }
 }  // namespace

@@ -58,7 +58,7 @@ plan::RuleText read_rule(Table const& table) {
 }
 
 template <class Entry, class Read>
-std::vector<Entry> read_list(Table const& root, std::string_view field, Read&& read) {
+std::vector<Entry> read_list(Table const& root, std::string_view field, Read const& read) {
     std::vector<Entry> entries;
     Places ids;
     for (auto const& table : root.tables(field)) {

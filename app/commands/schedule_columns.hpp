@@ -42,7 +42,7 @@ struct Unit {
 [[nodiscard]] std::optional<Unit> unit_of(std::string_view unit, ColumnHead const& head);
 
 struct KnownHeader {
-    Column column;
+    Column column = Column::id;
     Unit unit;
 };
 [[nodiscard]] std::optional<KnownHeader> known_header(std::string_view text);  // "Breaker [A]", "Length ft"

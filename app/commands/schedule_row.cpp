@@ -61,7 +61,7 @@ private:
         if (!trouble_) trouble_ = RowTrouble{0, at.value_or(0), std::move(what), at ? workbook::text_at(row_, *at) : ""};
     }
     template <class Value, class Into>
-    void take(Column column, Told<Value> const& told, Into&& into) {
+    void take(Column column, Told<Value> const& told, Into const& into) {
         if (!told) refuse(column, told.error());
         else into(*told);
     }
@@ -84,7 +84,7 @@ private:
         if (auto text = cell(column)) into = *text;
     }
     void put(Column column, std::optional<double>& into) {
-        if (auto const value = number(column)) into = *value;
+        if (auto const value = number(column)) into = value;
     }
     template <plan::HasWords Enum>
     void put_word(Column column, std::optional<Enum>& into) {
@@ -186,7 +186,7 @@ private:
         }
         if (auto const value = number(Column::cable_diameter)) {
             if (!point_.cable) point_.cable.emplace();
-            point_.cable->diameter_mm = *value;
+            point_.cable->diameter_mm = value;
         }
         if (auto const value = number(Column::lead_length)) {
             if (!point_.lead) point_.lead.emplace();
@@ -202,7 +202,7 @@ private:
         }
         if (auto const value = number(Column::tap_fuse)) {
             if (!point_.tap) point_.tap.emplace();
-            point_.tap->fuse_a = *value;
+            point_.tap->fuse_a = value;
             point_.tap->protection = plan::TapProtection::fuse;
         }
     }

@@ -52,9 +52,8 @@ std::optional<Fault> fault_of(plan::Site const& base, plan::MeteringPoint point,
 class Import {
 public:
     Import(plan::Site base, workbook::Sheet const& sheet, ScheduleLayout const& layout, ImportRules const& rules)
-        : sheet_(sheet), layout_(layout), rules_(rules) {
+        : sheet_(sheet), layout_(layout), rules_(rules), frame_(base) {
         done_.site = std::move(base);
-        frame_ = done_.site;
         frame_.points.clear();
         frame_.sums.clear();
         for (auto const& point : done_.site.points)

@@ -37,7 +37,7 @@ bool reads_both_ways(std::string_view text, std::size_t mark) {
     return has_thousands && text.size() - mark == 4;
 }
 
-std::string with_point(std::string text, char decimal) {
+std::string with_point(std::string_view text, char decimal) {
     std::string all;
     for (char const c : text)
         if (c == decimal) all += '.';
@@ -233,7 +233,7 @@ Told<SizeInCell> size_in(std::string_view text, DecimalSign sign, Unit const& of
     if (cell.count && (*cell.count < 1 || *cell.count > 12)) return std::unexpected("so many cables beside each other are not known");
     if (cell.count && *cell.count > 2 && !count_is_known)
         return std::unexpected("this can be read in two ways, as cables beside each other or as the cores of one; "
-                               "say it in a column \"cables per phase\"");
+                               R"(say it in a column "cables per phase")");
     if (sign == DecimalSign::point) rest = without(rest, ",");
     auto const size = plan::conductor_size_of(rest, of_header.size);
     if (!size) return std::unexpected("this is no conductor size with its unit: 2.5 mm2, 12 AWG, 4/0 AWG, 250 kcmil");
@@ -251,7 +251,7 @@ Told<plan::Service> service_in(std::string_view text) {
         if (plain_service(words.words) == plain) return words.service;
     for (auto const service : plan::all_services)
         if (plain_header(plan::words_of(service)) == plain_header(text)) return service;
-    return std::unexpected("the service is not known, or its wires are not said: 3P4W, \"3ph 4w\", \"split phase\"");
+    return std::unexpected(R"(the service is not known, or its wires are not said: 3P4W, "3ph 4w", "split phase")");
 }
 
 Told<bool> yes_or_no_in(std::string_view text) {

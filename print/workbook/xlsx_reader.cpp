@@ -171,7 +171,7 @@ std::expected<Contents, Fault> contents_of(Parts const& parts, std::string const
     auto const relations = parsed(parts, "xl/_rels/workbook.xml.rels", file);
     if (!relations) return std::unexpected(relations.error());
     std::string strings_part;
-    for (auto const one : child(**relations, "Relationships").children()) {
+    for (auto const one : child((*relations)->root(), "Relationships").children()) {
         auto const target = resolved(attribute(one, "Target"));
         contents.targets[attribute(one, "Id")] = target;
         if (attribute(one, "Type").ends_with("/sharedStrings")) strings_part = target;
@@ -179,7 +179,7 @@ std::expected<Contents, Fault> contents_of(Parts const& parts, std::string const
     if (strings_part.empty()) return contents;
     auto const strings = parsed(parts, strings_part, file);
     if (!strings) return std::unexpected(strings.error());
-    for (auto const item : child(**strings, "sst").children())
+    for (auto const item : child((*strings)->root(), "sst").children())
         if (local(item.name()) == "si") contents.strings.push_back(string_text(item));
     return contents;
 }
@@ -196,7 +196,7 @@ std::expected<std::vector<Sheet>, Fault> read_xlsx(std::string_view bytes, std::
     if (!contents) return std::unexpected(contents.error());
     std::vector<Sheet> sheets;
     std::size_t cells = 0;
-    for (auto const one : child(child(**book, "workbook"), "sheets").children()) {
+    for (auto const one : child(child((*book)->root(), "workbook"), "sheets").children()) {
         if (local(one.name()) != "sheet") continue;
         Sheet sheet{.name = attribute(one, "name"), .rows = {}};
         std::string relation;  // r:id, beside which a plain id may stand
@@ -208,7 +208,7 @@ std::expected<std::vector<Sheet>, Fault> read_xlsx(std::string_view bytes, std::
         auto const document = parsed(*parts, target->second, file);
         if (!document) return std::unexpected(document.error());
         SheetReader reader(contents->strings, file + " sheet \"" + sheet.name + "\"", limits, cells);
-        if (auto const done = reader.read(child(child(**document, "worksheet"), "sheetData"), sheet); !done)
+        if (auto const done = reader.read(child(child((*document)->root(), "worksheet"), "sheetData"), sheet); !done)
             return std::unexpected(done.error());
         sheets.push_back(std::move(sheet));
     }
