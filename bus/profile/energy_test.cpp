@@ -172,7 +172,7 @@ TEST_CASE("SunSpec accumulators of 32 bits are scaled by TotWh_SF, and wrap at 2
     body[54] = 1;       // TotWh_SF: 10^1
     body[72] = 0x0000;
     body[73] = 0x0002;   // TotVArhImpQ1
-    body[104] = 0x8000;  // TotVArh_SF not implemented: 10^0
+    body[104] = 0x8000;  // TotVArh_SF is not offered: 10^0
     auto const counts = sunspec_energies(203, body);
     REQUIRE(counts.size() == 4);
     CHECK(counts[0].habit.name == "TotWhExp");  // demanded by the model: zero is a count

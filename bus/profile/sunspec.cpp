@@ -51,7 +51,7 @@ public:
     }
 
 private:
-    // A scale factor that is not implemented counts as 0 (Hz_SF is optional although Hz is not); one out of
+    // A scale factor that the meter does not offer counts as 0 (Hz_SF is optional although Hz is not); one out of
     // range makes the number unusable.
     [[nodiscard]] std::optional<int> exponent_of(SunspecPoint const& point) const {
         auto const* const scale = find_point(model_, point.scale);

@@ -43,7 +43,7 @@ int phase_of(std::string_view point, Family const& family) {
 
 bool demanded(std::string_view point) { return point == "TotWhExp" || point == "TotWhImp"; }
 
-// A power of ten that is not implemented counts as none; one out of range makes the number unusable.
+// A power of ten that the meter does not offer counts as none; one out of range makes the number unusable.
 std::optional<int> exponent_for(int model, SunspecPoint const& point, std::span<std::uint16_t const> body) {
     auto const* const scale = find_point(model, point.scale);
     if (scale == nullptr) return 0;

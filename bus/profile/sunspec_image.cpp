@@ -18,7 +18,7 @@ using Number = std::optional<double>;
 using readings::Column;
 using Block = std::vector<std::uint16_t>;
 
-// Every point says "not implemented" in its own way until something is put there.
+// Every point says in its own way that the meter does not offer it, until something is put there.
 Block empty_model(int model) {
     Block block(length_of_model(model) + 2U, 0);
     for (auto const& point : points_of_model(model)) {
@@ -62,7 +62,7 @@ public:
             return;
         }
         int const exponent = static_cast<std::int16_t>(block_[find_point(model_, point->scale)->offset]);
-        // Held at +-32767: one step further says "not implemented".
+        // Held at +-32767: one step further says that the point is not offered.
         double const number = std::clamp(times_power_of_ten(*value, -exponent), -32767.0, 32767.0);
         block_[point->offset] = static_cast<std::uint16_t>(bits_of(ValueType::int16, number));
     }

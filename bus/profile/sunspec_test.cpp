@@ -1,5 +1,5 @@
 // SunSpec meters written by hand as hex, register by register, with a gloss. Types, scale factors and the
-// sentinels for "not implemented" are those of the model files (sunspec/models, commit 7abdf8982d53) and of
+// sentinels for what a meter does not offer are those of the model files (sunspec/models, commit 7abdf8982d53) and of
 // the alliance's reference library. The readings are the true case of the demo building: 231/229/232
 // V, 41.2/38.7/44.0 A.
 #include "bus/profile/sunspec.hpp"
