@@ -11,16 +11,12 @@ namespace phasewright::report {
 namespace {
 
 std::vector<std::string> cautions(PointWiring const& wiring) {
-    std::vector<std::string> all;
-    all.emplace_back(
+    std::vector<std::string> all{
         "Voltages in this panel kill. Work on it belongs to qualified people, under the local code, the "
-        "site's "
-        "permits and its protective equipment. This sheet replaces none of them.");
-    all.emplace_back(
-        "A meter, a contactless tester or a reading over the bus never proves absence of voltage.");
-    all.emplace_back(
+        "site's permits and its protective equipment. This sheet replaces none of them.",
+        "A meter, a contactless tester or a reading over the bus never proves absence of voltage.",
         "The panel may have more than one source: the voltage taps and the meter's own supply may stay live "
-        "when the breaker of this circuit is open.");
+        "when the breaker of this circuit is open."};
     if (wiring.current_loop)
         all.emplace_back(
             "The secondary of these current transformers is never opened while current flows in the primary: "
