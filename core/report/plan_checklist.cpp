@@ -100,17 +100,17 @@ Checklist::Section landing(plan::Region const& region, PointWiring const& wiring
 }
 
 Checklist::Section energising(PointWiring const& wiring) {
-    Checklist::Section section{"After it is closed and energised", {}};
-    section.steps.emplace_back("Closing and energising is the decision of the qualified person in charge.");
+    Checklist::Section section{"With the circuit energised", {}};
+    section.steps.emplace_back("Energising is the decision of the qualified person in charge.");
     section.steps.emplace_back(
         "Voltage of each terminal against the plan, phase by phase, with a rated voltmeter.");
     if (wiring.current_loop && wiring.block)
         section.steps.emplace_back(
             "Pair by pair: a clamp shows current in the short, the meter shows none; open the short; the "
-            "meter now "
-            "shows the current. If either fails: close the short again and stop.");
+            "meter now shows the current. If either fails: close the short again and stop.");
     section.steps.emplace_back(
         "Program ratio and service; read the meter; prove the point with phasewright prove.");
+    section.steps.emplace_back("Closing is the decision of the qualified person in charge.");
     section.steps.emplace_back("Done by, date: ______________________");
     return section;
 }
